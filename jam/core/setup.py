@@ -1,0 +1,95 @@
+"""All that a session is given before its first step. Frozen: one setup and one list of inputs
+make one session, note for note."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from jam.charts.model import Chart, RoadMap
+from jam.harmony.chord import Chord
+from jam.harmony.keys import Key
+from jam.listening.who import Split
+from jam.styles.profile import Style
+from jam.transport.metre import Metre
+
+ClockKind = Literal["internal", "file", "given", "taps", "midi"]
+TurnKind = Literal["trade", "chorus", "free", "solo", "lay out"]
+
+CUES = (
+    "start",
+    "stop",
+    "tap",
+    "take it",
+    "lay out",
+    "last time",
+    "next style",
+    "panic",
+)
+"""What a player may ask for with a key, a pedal or a pad; each is also the name of an intent."""
+
+
+@dataclass(frozen=True, slots=True)
+class TimedChange:
+    """A change of a chart in time: ``chord`` holds from ``sec`` on."""
+
+    sec: float
+    chord: Chord
+
+
+@dataclass(frozen=True, slots=True)
+class GivenBeat:
+    """A beat that is known beforehand: when it falls and its number in the bar, from 1."""
+
+    sec: float
+    beat_in_bar: int
+
+
+@dataclass(frozen=True, slots=True)
+class Turns:
+    """Who plays when.
+
+    ``bars`` counts for trades. ``uneven`` says what happens when turns do not divide the form
+    (fours over 12 bars): ``swap`` lets the roles swap each chorus, ``restart`` begins again with
+    ``first`` at the top. ``eager`` lets a free companion answer on the next off-beat instead of
+    the next two-bar seam.
+    """
+
+    kind: TurnKind = "trade"
+    bars: int = 4
+    first: Literal["player", "companion"] = "player"
+    uneven: Literal["swap", "restart"] = "swap"
+    eager: bool = False
+
+
+@dataclass(frozen=True)
+class Setup:
+    """``styles`` are the ones the *next style* cue walks through, ``style`` the first of them.
+
+    ``cues`` maps ``(message, number)`` of the cue port, as in ``("control", 66)`` or
+    ``("note", 21)``, to a name in `CUES`. ``autostart`` starts the clock with the session.
+    ``horizon_sec`` is how far ahead of its sound a note is handed over. ``end_beat`` ends the
+    session's turns (None: the road map ends them, if it has an end).
+    """
+
+    seed: int
+    style: Style
+    styles: tuple[Style, ...] = ()
+    chart: Chart | None = None
+    timed_changes: tuple[TimedChange, ...] = ()
+    given_beats: tuple[GivenBeat, ...] = ()
+    clock: ClockKind = "internal"
+    tempo_bpm: float = 120.0
+    metre: Metre = field(default_factory=Metre)
+    feel: Literal["swing", "straight"] = "swing"
+    key: Key | None = None
+    turns: Turns = field(default_factory=Turns)
+    road_map: RoadMap | None = None
+    split: Split = field(default_factory=Split)
+    with_band: bool = True
+    with_click: bool = False
+    autostart: bool = True
+    horizon_sec: float = 0.5
+    end_beat: float | None = None
+    cues: Mapping[tuple[str, int], str] = field(default_factory=dict)
