@@ -1,0 +1,71 @@
+"""Who plays what: is this note the player's line, the player's comping, or the band?
+
+Told by port first, then, within the player's one keyboard, by a split point. ``fixed`` keeps the
+line above the split (right hand), ``reversed`` below it. A note-off always belongs to the part
+its note-on was given to, even if the split has moved in between.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from jam.events import BAND, Port
+
+HeardPart = Literal["line", "comping", "band"]
+SplitKind = Literal["off", "fixed", "reversed"]
+
+
+@dataclass(frozen=True, slots=True)
+class Split:
+    """How one keyboard is divided; ``pitch`` is the lowest MIDI pitch of the upper side."""
+
+    kind: SplitKind = "off"
+    pitch: int = 60
+
+
+def part_of(split: Split, port: Port, channel: int, pitch: int) -> HeardPart:
+    """Return the part a fresh note belongs to; ``channel`` is 0 to 15 (no rule uses it yet)."""
+    if port == BAND:
+        return "band"
+    if split.kind == "off":
+        return "line"
+    upper = pitch >= split.pitch
+    return "line" if upper == (split.kind == "fixed") else "comping"
+
+
+class WhoPlays:
+    """Remembers the part of every held note, so that each note-off goes where its note-on went.
+
+    The same note struck twice before its release is counted: two note-offs end it, each going to
+    the part of the earliest strike still open.
+    """
+
+    def __init__(self, split: Split | None = None) -> None:
+        self.split = split or Split()
+        self._held: dict[tuple[Port, int, int], list[HeardPart]] = {}
+
+    def note_on(self, port: Port, channel: int, pitch: int) -> HeardPart:
+        """Return the part of a note that begins, and remember it."""
+        part = part_of(self.split, port, channel, pitch)
+        self._held.setdefault((port, channel, pitch), []).append(part)
+        return part
+
+    def note_off(self, port: Port, channel: int, pitch: int) -> HeardPart | None:
+        """Return the part of the note that ends; None when no such note was held."""
+        key = (port, channel, pitch)
+        strikes = self._held.get(key)
+        if not strikes:
+            return None
+        part = strikes.pop(0)
+        if not strikes:
+            del self._held[key]
+        return part
+
+    def held(self, part: HeardPart) -> int:
+        """Return how many strikes of ``part`` are still open."""
+        return sum(strikes.count(part) for strikes in self._held.values())
+
+    def forget(self) -> None:
+        """Forget every held note (panic, or a port that was lost)."""
+        self._held.clear()

@@ -1,0 +1,58 @@
+"""Who plays what, by port and by keyboard split."""
+
+from __future__ import annotations
+
+import pytest
+
+from jam.listening.who import Split, WhoPlays, part_of
+
+
+@pytest.mark.parametrize(
+    ("kind", "pitch", "part"),
+    [
+        ("off", 40, "line"),
+        ("off", 80, "line"),
+        ("fixed", 59, "comping"),
+        ("fixed", 60, "line"),
+        ("reversed", 59, "line"),
+        ("reversed", 60, "comping"),
+    ],
+)
+def test_split_divides_the_players_keyboard(kind, pitch, part):
+    """The split pitch is the lowest note of the upper side, and reversed swaps the hands."""
+    assert part_of(Split(kind, 60), "player", 0, pitch) == part
+
+
+def test_band_port_is_band_whatever_the_split():
+    """Notes of the band port are the band's, high or low."""
+    assert {part_of(Split("fixed", 60), "band", 3, pitch) for pitch in (30, 90)} == {"band"}
+
+
+def test_note_off_goes_where_its_note_on_went():
+    """Moving the split while a key is down does not move its release."""
+    who = WhoPlays(Split("fixed", 60))
+    assert who.note_on("player", 0, 62) == "line"
+    who.split = Split("fixed", 65)
+    assert who.note_off("player", 0, 62) == "line"
+    assert who.note_on("player", 0, 62) == "comping"
+
+
+def test_same_note_struck_twice_needs_two_releases():
+    """Each of two strikes is ended by its own release; a third release is nobody's."""
+    who = WhoPlays(Split("fixed", 60))
+    who.note_on("player", 0, 62)
+    who.split = Split("reversed", 60)
+    who.note_on("player", 0, 62)
+    assert who.held("line") == 1
+    assert who.held("comping") == 1
+    releases = [who.note_off("player", 0, 62) for _ in range(3)]
+    assert releases == ["line", "comping", None]
+
+
+def test_channels_and_ports_are_kept_apart():
+    """The same pitch on another channel or port is another note."""
+    who = WhoPlays()
+    who.note_on("player", 0, 62)
+    assert who.note_off("player", 1, 62) is None
+    assert who.note_off("band", 0, 62) is None
+    assert who.note_off("player", 0, 62) == "line"
