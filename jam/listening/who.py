@@ -37,8 +37,8 @@ def part_of(split: Split, port: Port, channel: int, pitch: int) -> HeardPart:
 class WhoPlays:
     """Remembers the part of every held note, so that each note-off goes where its note-on went.
 
-    The same note struck twice before its release is counted: two note-offs end it, each going to
-    the part of the earliest strike still open.
+    The same note struck twice before its release is counted: each note-off ends the latest strike
+    still open, so a keyboard that sends only one release leaves the parts right.
     """
 
     def __init__(self, split: Split | None = None) -> None:
@@ -57,14 +57,10 @@ class WhoPlays:
         strikes = self._held.get(key)
         if not strikes:
             return None
-        part = strikes.pop(0)
+        part = strikes.pop()
         if not strikes:
             del self._held[key]
         return part
-
-    def held(self, part: HeardPart) -> int:
-        """Return how many strikes of ``part`` are still open."""
-        return sum(strikes.count(part) for strikes in self._held.values())
 
     def forget(self) -> None:
         """Forget every held note (panic, or a port that was lost)."""

@@ -1,0 +1,129 @@
+"""The line's memory and its phrases."""
+
+from __future__ import annotations
+
+from math import inf
+
+import pytest
+
+from jam.listening.line import Line
+from jam.listening.phrase import LineNote
+from jam.listening.segmenter import RestRule, Segmenter, phrases
+
+BEAT_SEC = 0.5
+
+
+def strike(line, pitch, beat, beats, velocity=80):
+    """Play one note at 120 bpm."""
+    line.note_on(pitch, velocity, beat * BEAT_SEC, beat)
+    line.note_off(pitch, (beat + beats) * BEAT_SEC, beat + beats)
+
+
+def test_silence_counts_from_the_last_release():
+    """Silence is endless before the first note, 0 under a held key, and counts from its release."""
+    line = Line()
+    assert line.silence_beats(3.0) == inf
+    line.note_on(60, 80, 0.5, 1.0)
+    assert line.held
+    assert line.silence_beats(3.0) == 0.0
+    line.note_off(60, 1.0, 2.0)
+    assert not line.held
+    assert line.silence_beats(3.5) == 1.5
+    assert line.silence_sec(1.25) == 0.25
+
+
+def test_release_of_a_key_that_is_not_down_is_ignored():
+    """A stray release neither makes a note nor restarts the silence."""
+    line = Line()
+    strike(line, 60, 0.0, 1.0)
+    line.note_off(61, 2.0, 4.0)
+    assert line.silence_beats(4.0) == 3.0
+    assert len(line.notes_since(0.0, 2.0, 4.0)) == 1
+
+
+def test_key_struck_twice_before_its_release_makes_two_notes():
+    """The first of two strikes ends at the second; one release is enough, a second does no harm."""
+    line = Line()
+    line.note_on(60, 80, 0.0, 0.0)
+    line.note_on(60, 70, 0.5, 1.0)
+    line.note_off(60, 1.0, 2.0)
+    line.note_off(60, 1.1, 2.2)
+    first, second = line.notes_since(0.0, 2.0, 4.0)
+    assert (first.end, first.heard_beats) == (0.5, 1.0)
+    assert (second.end, second.velocity) == (1.0, 70)
+    assert line.silence_beats(3.0) == 1.0
+
+
+def test_held_note_ends_now():
+    """A note whose key is still down is given as long as it has sounded."""
+    line = Line()
+    line.note_on(60, 80, 1.0, 2.0)
+    (note,) = line.notes_since(0.0, 1.75, 3.5)
+    assert note == LineNote(1.0, 1.75, 60, 80, 2.0, 1.5)
+
+
+def test_chords_are_reduced_to_their_top_note():
+    """Of keys struck within 40 ms that sound on together, the highest is the line."""
+    line = Line()
+    for pitch, t in ((60, 0.0), (67, 0.01), (64, 0.03)):
+        line.note_on(pitch, 80, t, t / BEAT_SEC)
+    for pitch in (60, 64, 67):
+        line.note_off(pitch, 0.5, 1.0)
+    (note,) = line.notes_since(0.0, 1.0, 2.0)
+    assert (note.pitch, note.t, note.end) == (67, 0.0, 0.5)
+    assert note.heard_beats == pytest.approx(1.0)
+
+
+def test_grace_note_is_not_a_chord():
+    """A crushed note let go as the main note sounds stays a note of the line."""
+    line = Line()
+    line.note_on(63, 80, 0.0, 0.0)
+    line.note_on(64, 80, 0.035, 0.07)
+    line.note_off(63, 0.05, 0.1)
+    line.note_off(64, 0.5, 1.0)
+    assert [note.pitch for note in line.notes_since(0.0, 1.0, 2.0)] == [63, 64]
+
+
+def test_forgetting_keeps_the_later_notes():
+    """Notes before the given beat are forgotten, those from it on are kept."""
+    line = Line()
+    for beat in range(4):
+        strike(line, 60 + beat, float(beat), 0.5)
+    line.forget_before(2.0)
+    assert [note.pitch for note in line.notes_since(0.0, 9.0, 18.0)] == [62, 63]
+
+
+def test_rest_rule_takes_the_longer_of_beats_and_seconds():
+    """Slow tempi are ruled by the beats, fast ones by the seconds."""
+    rule = RestRule(beats=0.5, sec=0.4)
+    assert rule.rest_beats(60.0) == 0.5
+    assert rule.rest_beats(240.0) == pytest.approx(1.6)
+
+
+def test_phrases_are_cut_at_long_rests_only():
+    """A rest as long as the rule cuts, a shorter one and an overlapped one do not."""
+    notes = [
+        LineNote(b * BEAT_SEC, (b + d) * BEAT_SEC, 60, 80, b, d)
+        for b, d in ((0.0, 3.0), (1.0, 0.5), (3.75, 0.25), (5.0, 0.5), (5.5, 0.5))
+    ]
+    assert [len(phrase) for phrase in phrases(notes, 1.0)] == [3, 2]
+
+
+def test_live_phrase_ends_after_its_rest_and_not_before():
+    """The live segmenter gives the offline phrases, each due one rest after its last release."""
+    line = Line()
+    segmenter = Segmenter(line)
+    heard = []
+    for beat in (0.0, 0.5, 1.0, 4.0, 4.5):
+        if segmenter.over(beat, 1.0):
+            heard.append(segmenter.take(beat * BEAT_SEC, beat))
+        segmenter.onset(beat)
+        strike(line, 60, beat, 0.25)
+    assert [note.heard_beat for note in heard[0]] == [0.0, 0.5, 1.0]
+    assert segmenter.due_beat(5.0, 1.0) == pytest.approx(5.75)
+    assert not segmenter.over(5.7, 1.0)
+    assert segmenter.over(5.75, 1.0)
+    assert len(segmenter.take(2.9, 5.8)) == 2
+    assert not segmenter.over(99.0, 1.0)
+    whole = line.notes_since(0.0, 9.0, 18.0)
+    assert [len(phrase) for phrase in phrases(whole, 1.0)] == [3, 2]
