@@ -15,6 +15,7 @@ the Weimar Jazz Database: Pfleiderer et al. 2017, "Inside the Jazzomat", ODbL 1.
 
 from __future__ import annotations
 
+from difflib import get_close_matches
 from fractions import Fraction
 from typing import Annotated, Any, Literal, Self, get_args
 
@@ -62,6 +63,14 @@ def _fraction(value: Any) -> Any:
         raise ValueError(f"{value!r} is no number of beats: write 0.5 or 1/3") from None
 
 
+def _known_move(name: str) -> str:
+    if name in MOVES:
+        return name
+    near = get_close_matches(name.lower(), MOVES, n=1)
+    mend = f"did you mean {near[0]!r}?" if near else f"use one of {', '.join(MOVES)}"
+    raise ValueError(f"{name!r} is no move: {mend}")
+
+
 def _plain(value: str) -> str:
     if not value.strip():
         raise ValueError("it is empty: write a word or two")
@@ -69,6 +78,7 @@ def _plain(value: str) -> str:
 
 
 Degree = Annotated[str, BeforeValidator(_known_degree)]
+Move = Annotated[str, AfterValidator(_known_move)]
 PhraseBeats = Annotated[float, BeforeValidator(_fraction), Field(gt=0.0, le=8.0)]
 Words = Annotated[str, AfterValidator(_plain)]
 
@@ -153,18 +163,16 @@ class Idea(_Part):
     """How the player's idea is developed: ``literal`` 1 keeps it note for note, 0 takes a hint."""
 
     literal: Weight = 0.7
-    moves: dict[str, Weight] = Field(default_factory=lambda: dict.fromkeys(MOVES, 0.5))
+    moves: dict[Move, Weight] = Field(default_factory=lambda: dict.fromkeys(MOVES, 0.5))
 
     @field_validator("moves")
     @classmethod
-    def _known_moves(cls, moves: dict[str, float]) -> dict[str, float]:
-        """Fill in what is not named with 0.5, so that every move has a weight."""
-        for name in moves:
-            if name not in MOVES:
-                raise ValueError(f"{name!r} is no move: use one of {', '.join(MOVES)}")
-        if moves and not any(moves.get(name, 0.5) for name in MOVES):
+    def _every_move_weighed(cls, moves: dict[str, float]) -> dict[str, float]:
+        """Fill in what is not named with 0.5."""
+        filled = {name: moves.get(name, 0.5) for name in MOVES}
+        if not any(filled.values()):
             raise ValueError("every move has weight 0: give at least one of them more")
-        return {name: moves.get(name, 0.5) for name in MOVES}
+        return filled
 
 
 class Recipe(_Part):
