@@ -1,0 +1,179 @@
+"""Where styles, charts and the configuration are found.
+
+Two places, of the same shape (``styles/``, ``config/charts/``, ``config/jam.yaml``): the user's
+own folder first, then what came with the program (``jam/data`` in an installed wheel, the top of
+the repository in an editable install). A file of the user's own takes the place of a built-in one
+of the same name.
+
+The user's folder is the option ``--home``, else the environment variable ``JAM_HOME``, else the
+usual data folder of the system.
+"""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Callable
+from dataclasses import dataclass
+from difflib import get_close_matches
+from pathlib import Path
+from typing import Final, Generic, Literal, TypeVar
+
+from jam.charts.model import Chart
+from jam.errors import InputError
+from jam.session.config import Config, load_config
+from jam.styles.loader import load_style
+from jam.styles.profile import Style
+
+HOME_VARIABLE: Final = "JAM_HOME"
+STYLES: Final = Path("styles")
+CHARTS: Final = Path("config", "charts")
+CONFIG: Final = Path("config", "jam.yaml")
+YAML_SUFFIXES: Final = (".yaml", ".yml")
+MUSICXML_SUFFIXES: Final = (".musicxml", ".xml", ".mxl")
+MAX_TEXT_BYTES: Final = 1_000_000
+
+Origin = Literal["built in", "your own", "file"]
+ValueT = TypeVar("ValueT")
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A file that can be asked for by ``name``."""
+
+    name: str
+    path: Path
+    origin: Origin
+
+
+@dataclass(frozen=True, slots=True)
+class Found(Generic[ValueT]):
+    """What was found and read: ``entry`` says where it lies."""
+
+    entry: Entry
+    value: ValueT
+
+
+def home_folder(home: Path | None = None) -> Path:
+    """Return the user's own folder, which need not exist; ``home`` is the option if given."""
+    if home is not None:
+        return home.expanduser()
+    if named := os.environ.get(HOME_VARIABLE):
+        return Path(named).expanduser()
+    import platformdirs  # noqa: PLC0415 (10 ms that most commands can do without)
+
+    return Path(platformdirs.user_data_dir("phrase-turns", appauthor=False))
+
+
+def data_folder() -> Path:
+    """Return the folder with what came with the program."""
+    package = Path(__file__).resolve().parent.parent
+    inside = package / "data"
+    return inside if inside.is_dir() else package.parent
+
+
+def list_styles(home: Path | None = None) -> list[Entry]:
+    """Return all styles by name; one of the user's own hides a built-in one."""
+    return _list(STYLES, YAML_SUFFIXES, home)
+
+
+def list_charts(home: Path | None = None) -> list[Entry]:
+    """Return all charts by name; one of the user's own hides a built-in one."""
+    return _list(CHARTS, YAML_SUFFIXES + MUSICXML_SUFFIXES, home)
+
+
+def find_style(name_or_path: str, home: Path | None = None) -> Found[Style]:
+    """Return the style of that name, or in that file; raises InputError."""
+    entry = _find("style", name_or_path, list_styles(home), YAML_SUFFIXES)
+    return Found(entry, load_style(read_text(entry.path), str(entry.path)))
+
+
+def find_chart(name_or_path: str, home: Path | None = None) -> Found[Chart]:
+    """Return the chart of that name, or in that file (YAML or MusicXML); raises InputError."""
+    suffixes = YAML_SUFFIXES + MUSICXML_SUFFIXES
+    entry = _find("chart", name_or_path, list_charts(home), suffixes)
+    return Found(entry, read_chart(entry.path))
+
+
+def find_config(path: Path | None = None, home: Path | None = None) -> Found[Config]:
+    """Return the configuration in ``path``, else the user's own, else the built-in one."""
+    if path is not None:
+        entry = Entry(path.stem, path, "file")
+    elif (own := home_folder(home) / CONFIG).is_file():
+        entry = Entry(CONFIG.stem, own, "your own")
+    else:
+        entry = Entry(CONFIG.stem, data_folder() / CONFIG, "built in")
+    return Found(entry, load_config(read_text(entry.path), str(entry.path)))
+
+
+def read_chart(path: Path) -> Chart:
+    """Return the chart in a YAML or MusicXML file, told apart by the name's ending."""
+    if path.suffix.lower() in MUSICXML_SUFFIXES:
+        from jam.session.musicxml import read_musicxml  # noqa: PLC0415 (starts music21)
+
+        return read_musicxml(path)
+    from jam.charts.loader import load_chart  # noqa: PLC0415 (harmony tables)
+
+    return load_chart(read_text(path), str(path))
+
+
+def read_text(path: Path) -> str:
+    """Return the text of a file of ours; anything that is not a short text is an InputError."""
+    data = _attempt(path, lambda: path.open("rb").read(MAX_TEXT_BYTES + 1))
+    if len(data) > MAX_TEXT_BYTES:
+        raise InputError(str(path), "it is larger than a megabyte", "Name a text file of ours.")
+    try:
+        return data.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = data.count(b"\n", 0, error.start) + 1
+        raise InputError(str(path), "this is no UTF-8 text", "Save it as UTF-8.", line) from None
+
+
+def _attempt(path: Path, read: Callable[[], bytes]) -> bytes:
+    try:
+        return read()
+    except FileNotFoundError:
+        raise InputError(str(path), "there is no such file", "Check the name.") from None
+    except IsADirectoryError:
+        raise InputError(str(path), "this is a folder", "Name a file in it.") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        mend = "Check the name and whether you may read it."
+        raise InputError(str(path), f"it cannot be read ({reason})", mend) from None
+
+
+def _list(folder: Path, suffixes: tuple[str, ...], home: Path | None) -> list[Entry]:
+    entries: dict[str, Entry] = {}
+    roots: tuple[tuple[Path, Origin], ...] = (
+        (data_folder(), "built in"),
+        (home_folder(home), "your own"),
+    )
+    for root, origin in roots:
+        for path in _files(root / folder):
+            if path.suffix.lower() in suffixes:
+                entries[_plain_name(path.stem)] = Entry(path.stem, path, origin)
+    return [entries[name] for name in sorted(entries)]
+
+
+def _files(folder: Path) -> list[Path]:
+    try:
+        return sorted(path for path in folder.iterdir() if path.is_file())
+    except OSError:
+        return []
+
+
+def _find(kind: str, text: str, entries: list[Entry], suffixes: tuple[str, ...]) -> Entry:
+    path = Path(text).expanduser()
+    if path.suffix.lower() in suffixes or "/" in text or "\\" in text:
+        return Entry(path.stem, path, "file")
+    known = {_plain_name(entry.name): entry for entry in entries}
+    wanted = _plain_name(text)
+    if wanted in known:
+        return known[wanted]
+    near = get_close_matches(wanted, known, n=1)
+    mend = f"Did you mean `{known[near[0]].name}`? " if near else ""
+    raise InputError(f"{kind} {text}", "not known", f"{mend}`jam {kind}s` lists all there are")
+
+
+def _plain_name(text: str) -> str:
+    """Let ``Late Bus``, ``late_bus`` and ``late-bus`` be one name."""
+    return text.strip().lower().replace("_", "-").replace(" ", "-")
