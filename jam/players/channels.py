@@ -1,0 +1,47 @@
+"""Which channel, program and percussion key each part uses.
+
+Channels count from 0 (percussion is channel 10 to a musician, 9 here); programs count from 0
+(printed lists count from 1). Source: General MIDI 1 sound set and percussion key map (MIDI
+Manufacturers Association), as in the tables of the pretty_midi library.
+"""
+
+from __future__ import annotations
+
+from types import MappingProxyType
+from typing import Final
+
+from jam.events import Part
+
+PERCUSSION_CHANNEL: Final = 9
+
+CHANNELS: Final = MappingProxyType[Part, int](
+    {
+        "companion": 0,
+        "melody": 0,
+        "bass": 1,
+        "comping": 2,
+        "drums": PERCUSSION_CHANNEL,
+        "click": PERCUSSION_CHANNEL,
+    }
+)
+"""Channel of each part, from 0."""
+
+PROGRAMS: Final = MappingProxyType[Part, int](
+    {
+        "companion": 66,  # Tenor Sax
+        "melody": 66,
+        "bass": 32,  # Acoustic Bass
+        "comping": 4,  # Electric Piano 1
+    }
+)
+"""General MIDI program of each pitched part, from 0; a style's own program goes before it."""
+
+KICK: Final = 36  # Bass Drum 1
+SIDE_STICK: Final = 37
+SNARE: Final = 38  # Acoustic Snare
+HAT_CLOSED: Final = 42
+HAT_PEDAL: Final = 44
+CRASH: Final = 49  # Crash Cymbal 1
+RIDE: Final = 51  # Ride Cymbal 1
+BLOCK_HIGH: Final = 76  # Hi Wood Block
+BLOCK_LOW: Final = 77  # Low Wood Block
