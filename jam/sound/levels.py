@@ -47,7 +47,8 @@ def loudness_db(sound: Stereo) -> float:
     hops = sound.shape[1] // _HOP
     power = sound[:, : hops * _HOP].reshape(2, hops, _HOP)
     by_hop = np.einsum("chn,chn->h", power, power, dtype=np.float64) / _HOP
-    blocks = np.convolve(by_hop, np.full(4, 0.25), mode="valid" if hops >= 4 else "full")
+    by_hop = np.pad(by_hop, (0, max(0, 4 - hops)))
+    blocks = np.convolve(by_hop, np.full(4, 0.25), mode="valid")
     loud = blocks[blocks > 10.0**-7]
     if not loud.size:
         return -120.0
