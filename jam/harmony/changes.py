@@ -72,7 +72,7 @@ class Changes(Sequence[Change]):
         for index, change in enumerate(self._changes):
             if not start - 1e-6 <= change.beat < end - 1e-6 or change.passing:
                 continue
-            if index and self._changes[index - 1].chord.same_as(change.chord):
+            if index and self._changes[index - 1].chord == change.chord:
                 continue
             last = index + 1 == len(self._changes)
             if last or self._changes[index + 1].beat - change.beat > pulse_beats - 1e-6:
