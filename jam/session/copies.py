@@ -1,0 +1,147 @@
+"""A setup as it lies in a session folder, so that the folder alone is enough to play it again.
+
+The header of the log carries the plain values under ``setup``; beside it lie ``style.yaml`` and
+``config.yaml`` (in full, what a file left out included), the chart as it was written with its
+melody files (``chart.yaml``, or ``chart`` with the ending of a MusicXML file), ``beats.txt`` and
+``changes.txt``. What is read back equals what was written.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+import yaml
+from pydantic import BaseModel
+
+from jam.charts.model import Chart, RoadMap
+from jam.core.setup import Setup, Turns
+from jam.errors import InputError
+from jam.harmony.keys import parse_key
+from jam.listening.who import Split
+from jam.log import Record
+from jam.session.resources import MUSICXML_SUFFIXES, beside, read_chart, read_text
+from jam.session.time_files import beats_text, changes_text, read_beats, read_changes
+from jam.styles.loader import load_style
+from jam.transport.metre import Metre
+
+STYLE = "style.yaml"
+CONFIG = "config.yaml"
+CHART = "chart"
+BEATS = "beats.txt"
+CHANGES = "changes.txt"
+
+_MELODY_FILE = re.compile(r"^(\s*melody_file\s*:\s*)(.+?)(\s*)$", re.MULTILINE)
+
+
+def write_copies(folder: Path, setup: Setup, config: BaseModel, chart_path: Path | None) -> None:
+    """Write everything but the log's header into ``folder``."""
+    _write(folder / STYLE, _yaml(setup.style))
+    _write(folder / CONFIG, _yaml(config))
+    if chart_path is not None:
+        _copy_chart(folder, chart_path)
+    if setup.given_beats:
+        _write(folder / BEATS, beats_text(setup.given_beats))
+    if setup.timed_changes:
+        _write(folder / CHANGES, changes_text(setup.timed_changes))
+
+
+def setup_record(setup: Setup) -> Record:
+    """Return the plain values of a setup, for the header of its log."""
+    return {
+        "clock": setup.clock,
+        "tempo_bpm": setup.tempo_bpm,
+        "metre": asdict(setup.metre),
+        "feel": setup.feel,
+        "key": setup.key.name if setup.key is not None else None,
+        "turns": asdict(setup.turns),
+        "road_map": asdict(setup.road_map) if setup.road_map is not None else None,
+        "split": asdict(setup.split),
+        "with_band": setup.with_band,
+        "with_click": setup.with_click,
+        "autostart": setup.autostart,
+        "horizon_sec": setup.horizon_sec,
+        "end_beat": setup.end_beat,
+        "cues": [[kind, number, cue] for (kind, number), cue in sorted(setup.cues.items())],
+    }
+
+
+def read_setup(folder: Path, header: Record) -> Setup:
+    """Return the setup that lies in ``folder``; raises InputError for what is missing there."""
+    values = header.get("setup")
+    if not isinstance(values, Mapping):
+        raise InputError(
+            str(folder), "the header of its log holds no setup", "It cannot be played again."
+        )
+    try:
+        return _setup(folder, header["seed"], dict(values))
+    except (KeyError, TypeError, ValueError) as error:
+        raise InputError(
+            str(folder),
+            f"the setup in the header of its log is damaged ({error})",
+            "It cannot be played again.",
+        ) from None
+
+
+def _setup(folder: Path, seed: int, values: dict[str, Any]) -> Setup:
+    style = load_style(read_text(folder / STYLE), str(folder / STYLE))
+    beats, changes = folder / BEATS, folder / CHANGES
+    road_map, key = values["road_map"], values["key"]
+    return Setup(
+        seed=seed,
+        style=style,
+        styles=(style,),
+        chart=_chart(folder),
+        timed_changes=read_changes(read_text(changes), str(changes)) if changes.exists() else (),
+        given_beats=read_beats(read_text(beats), str(beats)) if beats.exists() else (),
+        clock=values["clock"],
+        tempo_bpm=values["tempo_bpm"],
+        metre=Metre(**values["metre"]),
+        feel=values["feel"],
+        key=parse_key(key) if key is not None else None,
+        turns=Turns(**values["turns"]),
+        road_map=RoadMap(**road_map) if road_map is not None else None,
+        split=Split(**values["split"]),
+        with_band=values["with_band"],
+        with_click=values["with_click"],
+        autostart=values["autostart"],
+        horizon_sec=values["horizon_sec"],
+        end_beat=values["end_beat"],
+        cues={(kind, number): cue for kind, number, cue in values["cues"]},
+    )
+
+
+def _chart(folder: Path) -> Chart | None:
+    for suffix in (".yaml", *MUSICXML_SUFFIXES):
+        path = folder / (CHART + suffix)
+        if path.exists():
+            return read_chart(path)
+    return None
+
+
+def _copy_chart(folder: Path, path: Path) -> None:
+    """Copy a chart and the melody files it names, which get names of their own here."""
+    if path.suffix.lower() in MUSICXML_SUFFIXES:
+        (folder / (CHART + path.suffix.lower())).write_bytes(path.read_bytes())
+        return
+    names: dict[str, str] = {}
+
+    def renamed(match: re.Match[str]) -> str:
+        name = yaml.safe_load(match[2])
+        copy = names.setdefault(name, f"melody-{len(names) + 1}{Path(name).suffix.lower()}")
+        (folder / copy).write_bytes(beside(path)(name))
+        return f"{match[1]}{copy}{match[3]}"
+
+    _write(folder / f"{CHART}.yaml", _MELODY_FILE.sub(renamed, read_text(path)))
+
+
+def _yaml(model: BaseModel) -> str:
+    values = model.model_dump(mode="json")
+    return yaml.safe_dump(values, sort_keys=False, allow_unicode=True, width=98)
+
+
+def _write(path: Path, text: str) -> None:
+    path.write_text(text, encoding="utf-8", newline="\n")

@@ -1,0 +1,165 @@
+"""Performs a session in virtual time: the core, the port's twin and the log, as fast as it goes.
+
+The core is stepped at the time of every input and whenever it asks to be. What the port sends is
+logged at its moment, before what the core does next, so that the log comes out in order. All times
+are whole microseconds before the core sees them, as they will be in the log, and what the port
+refuses comes back a microsecond later: a log performed again is the same performance.
+"""
+
+from __future__ import annotations
+
+from collections import deque
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from math import inf
+from time import perf_counter
+from typing import Protocol
+
+from jam import log
+from jam.core.core import StepResult
+from jam.events import Input
+from jam.ports.memory import MemoryPort
+
+Write = Callable[[Iterable[log.Record]], None]
+
+EFFORT = 20_000
+"""Expansions granted to each step of a render."""
+
+_GRAIN_SEC = 1e-6
+_STUCK = 10_000
+
+
+class Steps(Protocol):
+    """What is driven: `jam.core.core.Core`, or a fake of it."""
+
+    def step(self, inputs: Sequence[Input], now: float, effort: int) -> StepResult:
+        """Take what came in up to ``now`` and say what is to be done."""
+
+
+@dataclass
+class Timing:
+    """Wall-clock figures of a performance: never compared, never fed back.
+
+    ``step_ms`` holds the length of each step, ``plans`` the session second and the length in ms
+    of each step in which a reply was planned.
+    """
+
+    step_ms: list[float] = field(default_factory=list)
+    plans: list[tuple[float, float]] = field(default_factory=list)
+
+    def records(self) -> list[log.Record]:
+        """Return the lines of ``timing.jsonl``: each plan, then a summary of all steps."""
+        plans = [{"kind": "plan", "at": at, "ms": ms} for at, ms in self.plans]
+        ordered = sorted(self.step_ms)
+        if not ordered:
+            return list(plans)
+        summary = {
+            "kind": "steps",
+            "count": len(ordered),
+            "median_ms": ordered[len(ordered) // 2],
+            "p99_ms": ordered[int(0.99 * (len(ordered) - 1))],
+            "max_ms": ordered[-1],
+            "total_sec": sum(ordered) / 1000.0,
+        }
+        return [*plans, summary]
+
+
+class Drive:
+    """One performance, run bit by bit: inputs may be added between two runs.
+
+    ``grants`` are pairs of a second and the effort given to each step from then on. With
+    ``port_reports`` False the core is not told what the port refused (a log that is performed
+    again holds what was refused then).
+    """
+
+    def __init__(
+        self,
+        core: Steps,
+        write: Write,
+        *,
+        grants: Sequence[tuple[float, int]] = ((0.0, EFFORT),),
+        port_name: str = "file",
+        port_reports: bool = True,
+    ) -> None:
+        self.timing = Timing()
+        self.now = 0.0
+        self.ended = False
+        self._core = core
+        self._write = write
+        self._grants = deque(grants)
+        self._effort = EFFORT
+        self._port = MemoryPort(port_name)
+        self._port_reports = port_reports
+        self._inputs: deque[tuple[float, Input]] = deque()
+        self._due = 0.0
+
+    def add(self, inputs: Iterable[Input]) -> None:
+        """Add inputs to come, each taken at its own moment; one that is late is taken now."""
+        moments = (replace(item, t=log.rounded(item.t)) for item in inputs)
+        self.add_taken((max(item.t, self.now), item) for item in moments)
+
+    def add_taken(self, inputs: Iterable[tuple[float, Input]]) -> None:
+        """Add inputs, each with the second of the step that takes it."""
+        waiting = [*self._inputs, *inputs]
+        self._inputs = deque(sorted(waiting, key=lambda pair: pair[0]))
+
+    def run(self, until_sec: float = inf, *, stop: Callable[[], bool] | None = None) -> None:
+        """Go on up to ``until_sec``, until the core has ended, or until ``stop`` says so.
+
+        Returns too when nothing is left to wait for.
+        """
+        again = 0
+        while not self.ended and not (stop is not None and stop()):
+            now = max(self.now, min(self._next_input(), _on_grain(self._due)))
+            if now > until_sec or now == inf:
+                break
+            again = again + 1 if now == self.now else 0
+            if again > _STUCK:
+                raise RuntimeError(f"the core asks for {now} s again and again")
+            self._step(now)
+
+    def finish(self, at_sec: float) -> float:
+        """Send what is left up to ``at_sec``, end every note; return the last second."""
+        self.now = max(self.now, log.rounded(at_sec))
+        self._send(self.now)
+        self._write(message.record() for message in self._port.close())
+        return self.now
+
+    def _next_input(self) -> float:
+        return self._inputs[0][0] if self._inputs else inf
+
+    def _step(self, now: float) -> None:
+        taken = []
+        while self._next_input() <= now:
+            taken.append(self._inputs.popleft()[1])
+        self._send(now)
+        self._grant(now)
+        begun = perf_counter()
+        result = self._core.step(taken, now, self._effort)
+        took_ms = (perf_counter() - begun) * 1000.0
+        self.now, self._due, self.ended = now, result.next_due, result.ended
+        self._write(result.records)
+        self.timing.step_ms.append(took_ms)
+        if any(record["kind"] == "reply" for record in result.records):
+            self.timing.plans.append((now, took_ms))
+        refused = self._port.take(result.commands, now)
+        if refused and self._port_reports:
+            self.add(replace(report, t=now + _GRAIN_SEC) for report in refused)
+
+    def _grant(self, now: float) -> None:
+        while self._grants and self._grants[0][0] <= now:
+            self._effort = self._grants.popleft()[1]
+            self._write([log.effort(now, self._effort)])
+
+    def _send(self, now: float) -> None:
+        sent = self._port.advance(now)
+        if sent:
+            self._write(message.record() for message in sent)
+
+
+def _on_grain(sec: float) -> float:
+    """Return the first whole microsecond that is not before ``sec``."""
+    if sec == inf:
+        return inf
+    grain = log.rounded(sec)
+    return grain if grain >= sec else log.rounded(grain + _GRAIN_SEC)

@@ -1,0 +1,134 @@
+"""Performs a session again from its folder alone, and says whether the notes are the same.
+
+The setup comes from the copies, the inputs and the effort from the log, each at the step that took
+it then. *Same notes*: replies and sent messages equal in pitch, velocity, beat, beats and time, to
+a millionth. A program may have died while it wrote: what is played now at the log's last moment and
+is not in the log any more is no difference.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import zip_longest
+from pathlib import Path
+from typing import Any
+
+from jam.core.core import Core
+from jam.events import Input, Intent, IoReport, MidiIn
+from jam.log import Log, Record, grained
+from jam.session.copies import read_setup
+from jam.session.drive import EFFORT, Drive, Steps
+from jam.session.folder import read_session
+
+_NOTE_FIELDS = ("pitch", "velocity", "beat", "beats", "t")
+
+
+@dataclass(frozen=True, slots=True)
+class ReplayResult:
+    """``same`` or not, what was compared, and ``text``: the verdict in words."""
+
+    same: bool
+    text: str
+    replies: int = 0
+    messages: int = 0
+
+
+def replay(folder: Path) -> ReplayResult:
+    """Perform the session in ``folder`` again; raises InputError if it holds none."""
+    log = read_session(folder)
+    return compare(log, perform_again(log, Core(read_setup(folder, log.header))))
+
+
+def perform_again(log: Log, core: Steps) -> list[Record]:
+    """Return what a new performance of the log's inputs writes, as it would be read back."""
+    written: list[Record] = []
+    grants = [(r["at"], r["granted"]) for r in log.of("effort")] or [(0.0, EFFORT)]
+    drive = Drive(core, written.extend, grants=grants, port_name=_port(log), port_reports=False)
+    drive.add_taken((r["at"], _input(r)) for r in log.of("in", "intent", "io"))
+    end = _last_sec(log)
+    drive.run(end)
+    drive.finish(end)
+    return [grained(record) for record in written]
+
+
+def compare(log: Log, again: Sequence[Record]) -> ReplayResult:
+    """Compare a log with the records of a new performance of it."""
+    last = _last_sec(log)
+    for kind, differs in (("reply", _reply_differs), ("sent", _sent_differs)):
+        then, now = _ordered(log.records, kind), _ordered(again, kind)
+        for number, (one, other) in enumerate(zip_longest(then, now), start=1):
+            if one is None and other is not None and other["at"] >= last:
+                break
+            difference = differs(one, other)
+            if difference:
+                return ReplayResult(False, f"Not the same: {kind} {number}, {difference}")
+    replies = len(log.of("reply"))
+    messages = len(log.of("sent"))
+    cut = " The log is cut off in its last line: compared as far as it goes." if log.cut else ""
+    text = f"Same notes: {replies} replies, {messages} messages.{cut}"
+    return ReplayResult(True, text, replies, messages)
+
+
+def _input(record: Record) -> Input:
+    if record["kind"] == "in":
+        return MidiIn(record["t"], record["port"], tuple(record["bytes"]))
+    moment = record.get("t", record["at"])
+    if record["kind"] == "intent":
+        return Intent(moment, record["name"], record.get("value"))
+    return IoReport(moment, record["what"], record.get("detail", {}))
+
+
+def _port(log: Log) -> str:
+    sent = log.of("sent")
+    return str(sent[0]["port"]) if sent else "file"
+
+
+def _last_sec(log: Log) -> float:
+    return max((float(record["at"]) for record in log.records), default=0.0)
+
+
+def _ordered(records: Iterable[Record], kind: str) -> list[Record]:
+    """Return the records of a kind; messages in the order meant, however late they left."""
+    found = [record for record in records if record["kind"] == kind]
+    if kind == "sent":
+        found.sort(key=lambda r: (r["t"], r["note"], r["bytes"]))
+    return found
+
+
+def _reply_differs(then: Record | None, now: Record | None) -> str:
+    if then is None or now is None:
+        return _missing(then, now)
+    for field in ("replans", "from_beat"):
+        if then.get(field) != now.get(field):
+            return _values(f"at {then['at']} s: {field}", then.get(field), now.get(field))
+    pairs = zip_longest(then["notes"], now["notes"])
+    for number, (one, other) in enumerate(pairs, start=1):
+        if one is None or other is None:
+            counts = len(then["notes"]), len(now["notes"])
+            return _values(f"at {then['at']} s: number of notes", *counts)
+        for field in _NOTE_FIELDS:
+            if one[field] != other[field]:
+                place = f"note {number} (beat {one['beat']}, {one['t']} s): {field}"
+                return _values(place, one[field], other[field])
+    return ""
+
+
+def _sent_differs(then: Record | None, now: Record | None) -> str:
+    if then is None or now is None:
+        return _missing(then, now)
+    for field in ("t", "part", "bytes"):
+        if then[field] != now[field]:
+            return _values(f"{then['part']} at {then['t']} s: {field}", then[field], now[field])
+    return ""
+
+
+def _missing(then: Record | None, now: Record | None) -> str:
+    if then is not None:
+        return f"at {then['t']} s, is in the log and was not played again."
+    assert now is not None
+    return f"at {now['t']} s, was played now and is not in the log."
+
+
+def _values(what: str, then: Any, now: Any) -> str:
+    return f"{what} was {then} and is {now}."
