@@ -10,6 +10,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Protocol
 
 
@@ -61,9 +62,7 @@ class TempoMap:
             raise ValueError("a tempo map needs at least one stretch")
         beats = tuple(s.origin_beats for s in self.stretches)
         secs = tuple(s.origin_sec for s in self.stretches)
-        if any(b <= a for a, b in zip(beats, beats[1:], strict=False)) or any(
-            b <= a for a, b in zip(secs, secs[1:], strict=False)
-        ):
+        if not (_rise(beats) and _rise(secs)):
             raise ValueError("the origins of a tempo map must rise")
         object.__setattr__(self, "_beats", beats)
         object.__setattr__(self, "_secs", secs)
@@ -76,9 +75,11 @@ class TempoMap:
         """
         if len(points) < 2:
             raise ValueError("a tempo map through points needs two of them")
+        if not (_rise([beat for beat, _ in points]) and _rise([sec for _, sec in points])):
+            raise ValueError("the points of a tempo map must rise")
         stretches = tuple(
             Timeline(60.0 * (b1 - b0) / (s1 - s0), b0, s0)
-            for (b0, s0), (b1, s1) in zip(points, points[1:], strict=False)
+            for (b0, s0), (b1, s1) in pairwise(points)
         )
         return cls(stretches)
 
@@ -93,3 +94,7 @@ class TempoMap:
 
     def _at(self, origins: tuple[float, ...], value: float) -> Timeline:
         return self.stretches[max(0, bisect_right(origins, value) - 1)]
+
+
+def _rise(values: Sequence[float]) -> bool:
+    return all(a < b for a, b in pairwise(values))
