@@ -54,6 +54,7 @@ class Passage:
 
     @property
     def beats(self) -> float:
+        """Length in quarter notes."""
         return sum(bar.beats for bar in self.bars)
 
 

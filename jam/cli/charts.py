@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 import argparse
-from typing import Any
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from jam.charts.model import Chart
 
 
 def add_to(subparsers: Any) -> argparse.ArgumentParser:
@@ -21,9 +24,9 @@ def run(args: argparse.Namespace) -> int:
     from jam.session.resources import find_chart, list_charts, read_chart
 
     if args.name is not None:
-        from jam.charts.text import chart_text
+        from jam.charts.text import chart_to_text
 
-        print(chart_text(find_chart(args.name, args.home).value))
+        print(chart_to_text(find_chart(args.name, args.home).value))
         return 0
     for entry in list_charts(args.home):
         mark = "" if entry.origin == "built in" else f" ({entry.origin})"
@@ -35,7 +38,7 @@ def run(args: argparse.Namespace) -> int:
     return 0
 
 
-def _line(chart: Any) -> str:
+def _line(chart: Chart) -> str:
     bars = len(chart.chorus.bars)
     return (
         f"{chart.title}: {bars} bars in {chart.metre}, {chart.key.name},"

@@ -30,6 +30,15 @@ APT_MEND = "sudo apt install libportaudio2"
 """On Debian and Ubuntu this brings PortAudio, and with it the ALSA and JACK libraries."""
 
 
+SYSTEMS = {"darwin": ("CoreMIDI",), "win32": ("Windows MM",), "linux": ("ALSA", "JACK")}
+API_NAMES = {
+    "CoreMIDI": "MACOSX_CORE",
+    "Windows MM": "WINDOWS_MM",
+    "ALSA": "LINUX_ALSA",
+    "JACK": "UNIX_JACK",
+}
+
+
 @dataclass(frozen=True, slots=True)
 class Finding:
     """One thing looked at: ``good`` or not, what was found, what mends it (empty if good)."""
@@ -54,7 +63,7 @@ def examine(home: Path | None = None) -> list[Finding]:
 
 
 def python() -> Finding:
-    """Return the version and where it runs from."""
+    """Return the version and where it lives."""
     version = ".".join(map(str, sys.version_info[:3]))
     return Finding("Python", True, f"{version} on {sys.platform}, {sys.prefix}")
 
@@ -106,7 +115,7 @@ def midi() -> Finding:
         mend = f"pip uninstall {name}, then pip install {package}"
         return Finding("MIDI", False, f"another package than {package} is called {name}", mend)
     reasons = []
-    for system in _midi_systems():
+    for system in SYSTEMS.get(sys.platform, SYSTEMS["linux"]):
         try:
             heard, played = _ports(module, system)
         except Exception as error:
@@ -138,16 +147,11 @@ def _look(what: str, look: Callable[[], Finding]) -> Finding:
         return Finding(what, False, _reason(error), "Tell the developers, with this line.")
 
 
-def _midi_systems() -> tuple[str, ...]:
-    if sys.platform == "darwin":
-        return ("MACOSX_CORE",)
-    return ("WINDOWS_MM",) if sys.platform == "win32" else ("LINUX_ALSA", "UNIX_JACK")
-
-
 def _api(module: Any, system: str) -> Any:
-    if hasattr(module, "RtMidiAPI"):
-        return module.RtMidiAPI[system]
-    return getattr(module, f"API_{system}")
+    name = API_NAMES[system]
+    return (
+        module.RtMidiAPI[name] if hasattr(module, "RtMidiAPI") else getattr(module, f"API_{name}")
+    )
 
 
 def _compiled(module: Any) -> list[Any]:

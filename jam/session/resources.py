@@ -15,6 +15,7 @@ import os
 from collections.abc import Callable
 from dataclasses import dataclass
 from difflib import get_close_matches
+from errno import ENOENT
 from pathlib import Path
 from typing import Final, Generic, Literal, TypeVar
 
@@ -31,6 +32,7 @@ CONFIG: Final = Path("config", "jam.yaml")
 YAML_SUFFIXES: Final = (".yaml", ".yml")
 MUSICXML_SUFFIXES: Final = (".musicxml", ".xml", ".mxl")
 MAX_TEXT_BYTES: Final = 1_000_000
+MAX_BESIDE_BYTES: Final = 20_000_000
 
 Origin = Literal["built in", "your own", "file"]
 ValueT = TypeVar("ValueT")
@@ -113,12 +115,25 @@ def read_chart(path: Path) -> Chart:
         return read_musicxml(path)
     from jam.charts.loader import load_chart  # noqa: PLC0415 (harmony tables)
 
-    return load_chart(read_text(path), str(path))
+    return load_chart(read_text(path), str(path), beside(path))
+
+
+def beside(path: Path) -> Callable[[str], bytes]:
+    """Return what reads a file that lies in the same folder as ``path``, by its plain name."""
+
+    def read(name: str) -> bytes:
+        other = path.parent / name
+        if other.parent != path.parent or not other.is_file():
+            raise FileNotFoundError(ENOENT, "no such file beside the chart")
+        with other.open("rb") as stream:
+            return stream.read(MAX_BESIDE_BYTES)
+
+    return read
 
 
 def read_text(path: Path) -> str:
     """Return the text of a file of ours; anything that is not a short text is an InputError."""
-    data = _attempt(path, lambda: path.open("rb").read(MAX_TEXT_BYTES + 1))
+    data = _read_bytes(path)
     if len(data) > MAX_TEXT_BYTES:
         raise InputError(str(path), "it is larger than a megabyte", "Name a text file of ours.")
     try:
@@ -128,9 +143,10 @@ def read_text(path: Path) -> str:
         raise InputError(str(path), "this is no UTF-8 text", "Save it as UTF-8.", line) from None
 
 
-def _attempt(path: Path, read: Callable[[], bytes]) -> bytes:
+def _read_bytes(path: Path) -> bytes:
     try:
-        return read()
+        with path.open("rb") as stream:
+            return stream.read(MAX_TEXT_BYTES + 1)
     except FileNotFoundError:
         raise InputError(str(path), "there is no such file", "Check the name.") from None
     except IsADirectoryError:

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import json
+import re
 from collections.abc import Iterator
+from fractions import Fraction
 
 from pydantic import BaseModel
 
 from jam.styles.profile import Style
 
+_PLAIN_TEXT = re.compile(r"[\w.'()-]+(?: [\w.'()-]+)*")
+
 
 def describe(style: Style) -> str:
-    """Return all that a style says, a line a key, as it would stand in its file."""
+    """Return all that a style says, a line a key, as a style file that reads back the same."""
     return "\n".join(_lines(style, ""))
 
 
@@ -40,7 +45,11 @@ def _value_lines(key: str, value: object, indent: str) -> Iterator[str]:
 
 
 def _plain(value: object) -> str:
+    """Return a number or a text as YAML reads it back: lengths like 1/3 as fractions."""
     if isinstance(value, float):
-        return f"{value:.4g}"
+        fraction = Fraction(value).limit_denominator(48)
+        exact = float(f"{value:.4g}") == value
+        return f"{value:.4g}" if exact or float(fraction) != value else str(fraction)
     text = str(value)
-    return f'"{text}"' if text.startswith("#") else text
+    plain = _PLAIN_TEXT.fullmatch(text) and text not in ("true", "false", "null")
+    return text if plain else json.dumps(text, ensure_ascii=False)

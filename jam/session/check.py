@@ -1,0 +1,88 @@
+"""What a file is, and whether it is good: reads it just as a session would.
+
+YAML files are told apart by their keys (style, chart or configuration), texts of beats and of
+changes by their second column, all others by the ending of their name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from pathlib import Path
+
+from jam.charts.loader import load_chart
+from jam.charts.model import Chart
+from jam.charts.shape import ChartShape
+from jam.errors import InputError
+from jam.session.config import Config, load_config
+from jam.session.resources import (
+    MUSICXML_SUFFIXES,
+    YAML_SUFFIXES,
+    beside,
+    read_chart,
+    read_text,
+)
+from jam.session.time_files import read_beats, read_changes
+from jam.styles.loader import load_style
+from jam.styles.profile import Style
+from jam.yaml_text import load_marked
+
+MIDI_SUFFIXES = (".mid", ".midi", ".smf")
+TEXT_SUFFIXES = ("", ".txt", ".beats", ".changes", ".tsv", ".lab")
+
+
+def check_file(path: Path) -> str:
+    """Return in a few words what ``path`` holds; raises InputError if it cannot be used."""
+    suffix = path.suffix.lower()
+    if suffix in YAML_SUFFIXES:
+        return _yaml(path)
+    if suffix in MUSICXML_SUFFIXES:
+        return f"MusicXML, {_chart(read_chart(path))}"
+    if suffix in MIDI_SUFFIXES:
+        return _midi(path)
+    if suffix in TEXT_SUFFIXES:
+        return _times(path)
+    mend = "Name a .yaml, .musicxml, .mxl, .mid or .txt file."
+    raise InputError(str(path), f"files that end in {suffix} are not read here", mend)
+
+
+def _yaml(path: Path) -> str:
+    text, source = read_text(path), str(path)
+    data, _ = load_marked(text, source)
+    keys = {str(key) for key in data} if isinstance(data, dict) else set()
+    kinds: Mapping[str, tuple[set[str], Callable[[], str]]] = {
+        "chart": (
+            set(ChartShape.model_fields),
+            lambda: _chart(load_chart(text, source, beside(path))),
+        ),
+        "style": (
+            set(Style.model_fields),
+            lambda: f"reply style {load_style(text, source).name!r}",
+        ),
+        "configuration": (
+            set(Config.model_fields),
+            lambda: _configuration(load_config(text, source)),
+        ),
+    }
+    known = {kind: len(keys & fields) for kind, (fields, _) in kinds.items()}
+    likely = max(known, key=lambda kind: known[kind])
+    if not known[likely]:
+        found = "no key in it is one of a chart, a style or a configuration"
+        raise InputError(source, found, "Compare it with one of those that came along")
+    return kinds[likely][1]()
+
+
+def _chart(chart: Chart) -> str:
+    return f"chart {chart.title!r}, {len(chart.chorus.bars)} bars in {chart.metre}"
+
+
+def _configuration(config: Config) -> str:
+    return f"configuration with {len(config.cues)} cues"
+
+
+def _times(path: Path) -> str:
+    text, source = read_text(path), str(path)
+    rows = [line.split() for line in text.splitlines()]
+    second = next((row[1] for row in rows if len(row) > 1 and not row[0].startswith("#")), "")
+    if second.isdigit():
+        return f"{len(read_beats(text, source))} beats in time"
+    return f"{len(read_changes(text, source))} changes in time"
