@@ -205,3 +205,20 @@ _MERGERS: tuple[tuple[str, frozenset[int], str, frozenset[int]], ...] = (
     ("7", frozenset({3, 6, 8}), "7alt", _NOTHING),
     ("7", frozenset({1, 3, 8}), "7alt", _NOTHING),
 )
+
+
+def family_of(intervals: frozenset[int]) -> tuple[str, frozenset[int]]:
+    """Return the family with the most chord tones among ``intervals``, and what is written on top.
+
+    Intervals are semitones above the root. Raises ValueError when no family fits.
+    """
+    for family in _BY_SIZE:
+        on_top = intervals - family.tones
+        if family.tones <= intervals and on_top <= family.tensions | family.by_name:
+            return settled(family.name, on_top)
+    raise ValueError(f"no family has the intervals {sorted(intervals)}")
+
+
+_BY_SIZE = sorted(
+    (row for row in _ROWS if row.name not in MODES and row.tones), key=lambda row: -len(row.tones)
+)

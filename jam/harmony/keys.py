@@ -26,6 +26,18 @@ _MODE_STEPS = {
     "aeolian": 9,
     "locrian": 11,
 }
+_MODE_FIFTHS = {
+    # Steps round the circle of fifths from the signature's own major tonic.
+    "lydian": -1,
+    "major": 0,
+    "ionian": 0,
+    "mixolydian": 1,
+    "dorian": 2,
+    "minor": 3,
+    "aeolian": 3,
+    "phrygian": 4,
+    "locrian": 5,
+}
 _MINOR_MODES = frozenset({"minor", "dorian", "phrygian", "aeolian", "locrian"})
 _WORDS = {
     "": "major",
@@ -64,7 +76,8 @@ class Key:
     sharps: int = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:
-        tonic_name, mode = self.name.split(" ")
+        tonic_name, _, mode = self.name.partition(" ")
+        mode = mode or ("minor" if self.minor else "major")
         parent = (self.tonic - _MODE_STEPS[mode]) % 12
         object.__setattr__(self, "scale", frozenset((parent + step) % 12 for step in _MAJOR))
         object.__setattr__(self, "sharps", _fifths(tonic_name) - _MODE_FIFTHS[mode])
@@ -73,20 +86,6 @@ class Key:
     def tonic_name(self) -> str:
         """Return the spelled tonic: "Eb"."""
         return self.name.split(" ")[0]
-
-
-_MODE_FIFTHS = {
-    # Steps round the circle of fifths from the signature's own major tonic.
-    "lydian": -1,
-    "major": 0,
-    "ionian": 0,
-    "mixolydian": 1,
-    "dorian": 2,
-    "minor": 3,
-    "aeolian": 3,
-    "phrygian": 4,
-    "locrian": 5,
-}
 
 
 def _fifths(name: str) -> int:

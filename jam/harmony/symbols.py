@@ -30,7 +30,16 @@ _SPELLINGS: dict[str, tuple[str, ...]] = {
     "m": ("{m}", "minor"),
     "m7": ("{m}{n}",),
     "m6": ("{m}6",),
-    "mMaj7": ("{m}{M}{n}", "{m}({M}{n})", "{m}Δ{n}", "{m}Δ", "{m}(Δ{n})", "{m}(Δ)", "{m}(#7)"),
+    "mMaj7": (
+        "{m}{M}{n}",
+        "{m}({M}{n})",
+        "{m}/{M}{n}",
+        "{m}Δ{n}",
+        "{m}Δ",
+        "{m}(Δ{n})",
+        "{m}(Δ)",
+        "{m}(#7)",
+    ),
     "m7b5": ("ø{n}", "ø"),
     "dim": ("dim", "o"),
     "dim7": ("dim7", "o7"),
@@ -76,10 +85,10 @@ _TENSIONS = {
     **{"b2": 1, "2": 2, "4": 5, "#4": 6, "b6": 8, "6": 9},
 }
 _ITEM = re.compile(
-    r"(?P<add>add)?(?P<sign>[b#+-])?(?P<number>13|11|9|6|5|4|2)"
-    r"|sus(?P<sus>[24]?)|(?P<sharp_five>\+|aug)|(?P<major_seven>maj7|M7|Δ7?)"
+    r",?(?:(?P<add>add)?(?P<sign>[b#+-])?(?P<number>13|11|9|6|5|4|2)"
+    r"|sus(?P<sus>[24]?)|(?P<sharp_five>\+|aug)|(?P<major_seven>maj7|M7|Δ7?))"
 )
-_PARENTHESES = re.compile(r"\(([^()]*)\)")
+_SEGMENT = re.compile(r"\((?P<inside>[^()]*)\)|(?P<bare>[^()]+)")
 _WORDS = re.compile(
     "maj|min|dim|aug|sus|add|alt|dom|"
     + "|".join(mode for family in MODES for mode in _SPELLINGS[family]),
@@ -152,23 +161,20 @@ def _chord(root_name: str, suffix: str, bass_name: str) -> Chord | None:
 def _items(tail: str) -> list[re.Match[str]] | None:
     """Split ``b9#11`` or ``(b9, 13)`` into its items; None when something else stands there."""
     items: list[re.Match[str]] = []
-    while tail:
-        group = _PARENTHESES.match(tail)
-        inside, outside = (group.group(1), tail[group.end() :]) if group else (tail, "")
-        while inside:
-            item = _ITEM.match(inside)
-            if item is None:
-                return None
-            # A bare number outside parentheses is no alteration: "Cm7" + "9" says nothing.
-            if item["number"] and not (group or item["add"] or item["sign"]):
-                return None
-            items.append(item)
-            inside = inside[item.end() :]
-            if group:
-                inside = inside.lstrip(",")
-            elif inside.startswith("("):
-                inside, outside = "", inside
-        tail = outside
+    segments = list(_SEGMENT.finditer(tail))
+    if "".join(segment.group() for segment in segments) != tail:
+        return None
+    for segment in segments:
+        text = segment["inside"] or segment["bare"] or ""
+        found = list(_ITEM.finditer(text))
+        if "".join(item.group() for item in found) != text:
+            return None
+        # A bare number outside parentheses is no alteration: "Cm7" + "9" says nothing.
+        if segment["bare"] and any(
+            item["number"] and not (item["add"] or item["sign"]) for item in found
+        ):
+            return None
+        items += found
     return items
 
 
