@@ -24,8 +24,8 @@ FAMILIES: dict[str, tuple[str, str, str]] = {
     "maj7": ("0 4 7 11", "2 6 9", ""),
     "6": ("0 4 7 9", "2 6 11", ""),
     "major": ("0 4 7", "2 6 9 11", ""),  # a bare triad takes the tensions of 6 and maj7
-    "maj7#5": ("0 4 8 11", "2 6", "9"),  # Lydian augmented; its 13 is a half step over #5
-    "maj7b5": ("0 4 6 11", "2 9", "7"),
+    "maj7#5": ("0 4 8 11", "2 6", ""),  # Lydian augmented; its 13 is a half step over #5
+    "maj7b5": ("0 4 6 11", "2 9", ""),
     "7": ("0 4 7 10", "1 2 3 6 8 9", ""),
     "7alt": ("0 4 10", "1 3 6 8", ""),
     "7#5": ("0 4 8 10", "1 2 3 6", ""),  # whole tone: 9 #11; altered: b9 #9 #11
@@ -42,19 +42,19 @@ FAMILIES: dict[str, tuple[str, str, str]] = {
     "dim": ("0 3 6", "2 5 8", "9 10 11"),
     "dimmaj7": ("0 3 6 11", "2 5 8", "9"),
     "aug": ("0 4 8", "2 6", "10 11"),
-    "sus4": ("0 5 7", "2 9 10", "4 11"),
+    "sus4": ("0 5 7", "2 9", "4 10"),
     "sus2": ("0 2 7", "9", "4 5 6 10 11"),
     "5": ("0 7", "2", "3 4 5 6 9 10 11"),
 }
 # A mode written as a chord: its seventh chord, its tensions by rule, and what is wide.
 MODES: dict[str, tuple[str, str, str]] = {
-    "ionian": FAMILIES["maj7"],
+    "ionian": ("0 4 7 11", "2 9", ""),
     "dorian": FAMILIES["m7"],
-    "phrygian": ("0 5 7 10", "", "1 3"),  # as m7 it has b3 and only 11; as sus b9 it has b9
+    "phrygian": ("0 3 7 10", "5", "1"),  # as m7 only 11; as sus b9 it takes b9
     "lydian": FAMILIES["maj7"],
     "mixolydian": ("0 4 7 10", "2 9", "6"),
     "aeolian": ("0 3 7 10", "2 5", "8"),
-    "locrian": FAMILIES["m7b5"],
+    "locrian": ("0 3 6 10", "5 8", ""),
     "altered": FAMILIES["7alt"],
 }
 # Spellings of a quality, longest first, to family and the extensions they name.
@@ -68,6 +68,7 @@ QUALITIES: dict[str, tuple[str, str]] = {
     "mmaj9": ("mmaj7", "2"),
     "mmaj7": ("mmaj7", ""),
     "mMaj13": ("mmaj7", "2 9"),
+    "mMaj11": ("mmaj7", "2 5"),
     "mMaj9": ("mmaj7", "2"),
     "mMaj7": ("mmaj7", ""),
     "m(maj9)": ("mmaj7", "2"),
@@ -130,7 +131,7 @@ EXTENSIONS: dict[str, tuple[int, str]] = {
     "maj7": (11, ""),
     "7": (10, ""),
 }
-CHORD_TONES = ("b5", "#5", "6", "7", "maj7")
+CHORD_TONES = ("b5", "#5", "6", "7")
 EXTENSION = re.compile(r"[(,]*(?:add)?(maj7|[#b]?\d+)[,)]*")
 SPELLINGS: tuple[frozenset[str], ...] = tuple(
     frozenset(row.split())
@@ -237,19 +238,23 @@ def _body(text: str, symbol: str) -> tuple[set[int], set[int], set[int]]:
         raise UnknownSymbolError(symbol)
     if family == "7sus4" and "b9" in extensions:
         family, extensions = "7sus4b9", [e for e in extensions if e != "b9"]
-    return _extended(family, _steps(named), extensions)
+    return _extended(family, [int(step) for step in named.split()], extensions)
 
 
 def _extended(
-    family: str, named: set[int], extensions: list[str]
+    family: str, named: list[int], extensions: list[str]
 ) -> tuple[set[int], set[int], set[int]]:
-    """Return the family's notes with what the symbol names on top: an altered 5th is a chord
-    tone, a 9th, 11th or 13th a tension."""
+    """Return the family's notes with what the symbol names on top.
+
+    An altered 5th is a chord tone, a 9th, 11th or 13th a tension. The last of ``named`` is the
+    number in the symbol itself, which nothing rules out: C13(b9) has its 13 and no natural 9.
+    """
     tones, strong, wide = (_steps(row) for row in FAMILIES[family])
-    strong |= named
+    strong |= set(named)
     for extension in extensions:
         step, ruled_out = EXTENSIONS[extension]
-        for notes in (tones, strong, wide):
+        for notes in (strong, wide, tones if extension in CHORD_TONES else set[int]()):
             notes -= _steps(ruled_out)
         (tones if extension in CHORD_TONES else strong).add(step)
+    strong |= set(named[-1:])
     return tones, strong - tones, wide - tones - strong
