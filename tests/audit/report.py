@@ -26,7 +26,7 @@ from .integrity import audit_log
 from .measures import HUMAN, Landed, landed, line_measures, pooled
 from .reading import Reply, Session, load
 from .roles import Ear, Terms
-from .rules import audit_reply
+from .rules import audit_rules
 
 PULSES = {"quarter": 1.0, "dotted quarter": 1.5, "half": 2.0}
 
@@ -60,9 +60,8 @@ def audit(folder: Path, overrule: dict[str, float | bool | None]) -> Audit:
     found = {**terms_of(folder), **{k: v for k, v in overrule.items() if v is not None}}
     terms = Terms(**found)  # type: ignore[arg-type]  # one mapping for floats, ints and bools
     report = Audit(folder, session, terms)
-    report.findings.extend(audit_log(session))
+    report.findings.extend([*audit_log(session), *audit_rules(session, terms)])
     for reply in report.replies:
-        report.findings.extend(audit_reply(session, reply, terms))
         report.claims.extend(disagreements(session, reply, terms))
         for judged in Ear(session, reply, terms).judged:
             report.notes[judged.standing] += 1

@@ -12,7 +12,7 @@ from .findings import Finding, found, name
 from .ground import EPS
 from .reading import Note, Reply, Session
 from .roles import Ear, Point, Terms
-from .window import instrument_findings, window_findings
+from .window import breath_findings, instrument_findings, window_findings
 
 Landed = Literal["across", "on", "after", "leaning", "anticipation", "silent", "weak", "cut"]
 
@@ -29,8 +29,14 @@ class Landing:
     doubtful: bool = False
 
 
+def audit_rules(session: Session, terms: Terms) -> list[Finding]:
+    """Return every breach of H1 to H5 in a session."""
+    replies = [f for reply in session.replies for f in audit_reply(session, reply, terms)]
+    return [*replies, *breath_findings(session, terms)]
+
+
 def audit_reply(session: Session, reply: Reply, terms: Terms) -> list[Finding]:
-    """Return every breach of H1 to H5 in one reply."""
+    """Return every breach of H1 to H5 in one reply, its breath excepted."""
     if not reply.notes:
         return []
     ear = Ear(session, reply, terms)

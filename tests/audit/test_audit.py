@@ -19,7 +19,7 @@ from .made import LINE, Row
 from .measures import Landed, landed, line_measures
 from .reading import session
 from .roles import Ear, Terms
-from .rules import audit_reply, landings
+from .rules import audit_rules, landings
 
 TERMS = Terms(low=55, high=84, breath_sec=9.0)
 C_MAJOR_SCALE = [60, 62, 64, 65, 67, 69, 71]
@@ -28,8 +28,7 @@ C_MAJOR_SCALE = [60, 62, 64, 65, 67, 69, 71]
 def found(rows: list[Row], terms: Terms = TERMS) -> list[Finding]:
     """Return everything found in a log."""
     read_in = session(rows)
-    replies = [finding for r in read_in.replies for finding in audit_reply(read_in, r, terms)]
-    return [*audit_log(read_in), *replies]
+    return [*audit_log(read_in), *audit_rules(read_in, terms)]
 
 
 def rules(rows: list[Row], terms: Terms = TERMS) -> list[str]:

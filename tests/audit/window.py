@@ -73,7 +73,7 @@ def interrupts(session: Session, t: float, turn_sec: float) -> bool:
 
 
 def instrument_findings(session: Session, reply: Reply, terms: Terms) -> Iterator[Finding]:
-    """H5: inside the range, no longer than a breath, one note at a time."""
+    """H5: inside the range, one note at a time."""
     for note in reply.notes:
         if not terms.low <= note.pitch <= terms.high:
             text = f"outside {name(terms.low)} to {name(terms.high)}"
@@ -83,12 +83,22 @@ def instrument_findings(session: Session, reply: Reply, terms: Terms) -> Iterato
             if note.end > following.beat + EPS:
                 text = f"still sounds when {name(following.pitch)} begins"
                 yield found("H5 one at a time", reply, note, "", text)
-    start = reply.notes[0]
-    for index, note in enumerate(reply.notes):
-        end, rest = session.beats.sec(note.end), reply.notes[index + 1 :]
-        if rest and session.beats.sec(rest[0].beat) - end < terms.rest_sec:
+
+
+def breath_findings(session: Session, terms: Terms) -> Iterator[Finding]:
+    """H5: no stretch without a rest to breathe in is longer than the breath, replies that follow
+    one another at once taken together."""
+    line = sorted(
+        ((note, reply) for reply in session.replies for note in reply.notes),
+        key=lambda pair: pair[0].beat,
+    )
+    start = 0
+    for index, (note, _) in enumerate(line):
+        end, rest = session.beats.sec(note.end), line[index + 1 : index + 2]
+        if rest and session.beats.sec(rest[0][0].beat) - end < terms.rest_sec:
             continue
-        blown = end - session.beats.sec(start.beat)
+        first, reply = line[start]
+        blown = end - session.beats.sec(first.beat)
         if blown > terms.breath_sec + SLACK_SEC:
-            yield found("H5 breath", reply, start, "", f"{blown:.1f} s in one breath")
-        start = rest[0] if rest else start
+            yield found("H5 breath", reply, first, "", f"{blown:.1f} s in one breath")
+        start = index + 1
