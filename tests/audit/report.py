@@ -1,9 +1,9 @@
 """Audit session folders and print what is found: ``python -m tests.audit.report FOLDER...``
 
-Pulse, blues and key are taken from the chart's copy in the folder, range and breath from the
-style's copy, each by the plain lines they stand on; options overrule them. A folder without a log
-is searched for folders that have one. The exit code is 1 when a hard rule is broken or a log is
-unsound, else 0.
+Pulse and key are taken from the setup in the header, blues from the chart's copy in the folder,
+range and breath from the style's copy, by the plain lines they stand on; options overrule them.
+A folder without a log is searched for folders that have one. The exit code is 1 when a hard rule
+is broken or a log is unsound, else 0.
 """
 
 from __future__ import annotations
@@ -22,6 +22,7 @@ from . import cells
 from .chords import LETTERS
 from .claims import Disagreement, disagreements
 from .findings import Finding
+from .ground import Record
 from .integrity import audit_log
 from .measures import HUMAN, Landed, landed, line_measures, pooled
 from .reading import Reply, Session, load
@@ -57,7 +58,10 @@ class Audit:
 def audit(folder: Path, overrule: dict[str, float | bool | None]) -> Audit:
     """Audit the log in ``folder``; ``overrule`` holds terms that take the place of its own."""
     session = load(folder)
-    found = {**terms_of(folder), **{k: v for k, v in overrule.items() if v is not None}}
+    found = {
+        **terms_of(folder, session.header),
+        **{k: v for k, v in overrule.items() if v is not None},
+    }
     terms = Terms(**found)  # type: ignore[arg-type]  # one mapping for floats, ints and bools
     report = Audit(folder, session, terms)
     report.findings.extend([*audit_log(session), *audit_rules(session, terms)])
@@ -70,17 +74,14 @@ def audit(folder: Path, overrule: dict[str, float | bool | None]) -> Audit:
     return report
 
 
-def terms_of(folder: Path) -> dict[str, float | bool | None]:
-    """Return what chart and style copies in the folder say, read line by line."""
+def terms_of(folder: Path, header: Record) -> dict[str, float | bool | None]:
+    """Return what the header's setup and the chart's and style's copies say."""
     terms: dict[str, float | bool | None] = {}
+    setup = header.get("setup") or {}
     chart, style = _text(folder / "chart.yaml"), _text(folder / "style.yaml")
-    metre = _value(chart, "metre") or "4/4"
-    beats, unit = (int(part) for part in re.findall(r"\d+", metre)[:2])
-    pulse = _value(chart, "pulse")
-    usual = 1.5 if unit == 8 else 4.0 / unit
-    terms["pulse_beats"] = beats * 4.0 / unit if pulse == "bar" else PULSES.get(pulse or "", usual)
+    terms["pulse_beats"] = (setup.get("metre") or {}).get("pulse_beats") or _pulse(chart)
     terms["blues"] = _value(chart, "blues") in ("true", "yes")
-    key = _value(chart, "key")
+    key = setup.get("key") or _value(chart, "key")
     if key:
         terms["tonic"] = (LETTERS[key[0]] + key[1:2].count("#") - key[1:2].count("b")) % 12
     for name, number in (("low", int), ("high", int), ("breath_sec", float)):
@@ -88,6 +89,13 @@ def terms_of(folder: Path) -> dict[str, float | bool | None]:
         if value is not None:
             terms[name] = number(value)
     return terms
+
+
+def _pulse(chart: str) -> float:
+    metre, pulse = _value(chart, "metre") or "4/4", _value(chart, "pulse") or ""
+    beats, unit = (int(part) for part in re.findall(r"\d+", metre)[:2])
+    usual = 1.5 if unit == 8 else 4.0 / unit
+    return beats * 4.0 / unit if pulse == "bar" else PULSES.get(pulse, usual)
 
 
 def _text(path: Path) -> str:

@@ -435,7 +435,7 @@ def test_the_report_reads_a_folder(tmp_path: Path, capsys: pytest.CaptureFixture
     (tmp_path / "session.jsonl").write_text("\n".join(json.dumps(row) for row in rows))
     (tmp_path / "style.yaml").write_text("instrument:\n  low: 55  # G3\n  high: 80\n")
     (tmp_path / "chart.yaml").write_text("key: Bb major\nmetre: 12/8\npulse: dotted quarter\n")
-    terms = report.terms_of(tmp_path)
+    terms = report.terms_of(tmp_path, rows[0])
     assert (terms["low"], terms["high"], terms["tonic"], terms["pulse_beats"]) == (55, 80, 10, 1.5)
     assert report.main([str(tmp_path), "--pulse", "1"]) == 0
     assert report.main([str(tmp_path), "--pulse", "1", "--high", "75"]) == 1
