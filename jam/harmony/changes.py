@@ -9,7 +9,7 @@ from __future__ import annotations
 from bisect import bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, overload
 
 from jam.harmony.chord import Chord
 from jam.harmony.functions import Function
@@ -42,7 +42,13 @@ class Changes(Sequence[Change]):
     def __iter__(self) -> Iterator[Change]:
         return iter(self._changes)
 
-    def __getitem__(self, index):  # type: ignore[no-untyped-def]  # Sequence's two overloads
+    @overload
+    def __getitem__(self, index: int) -> Change: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> tuple[Change, ...]: ...
+
+    def __getitem__(self, index: int | slice) -> Change | tuple[Change, ...]:
         return self._changes[index]
 
     def index_at(self, beat: float) -> int:

@@ -1,0 +1,86 @@
+"""The built-in rhythm section, asked bar by bar, a bar ahead."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from math import inf
+
+import numpy as np
+
+from jam.charts.model import Feel
+from jam.core.form import Form
+from jam.core.schedule import Pinned
+from jam.core.setup import Setup
+from jam.events import PartNote
+from jam.harmony.changes import Changes
+from jam.players.band import BandPlayer, Span
+from jam.players.bass import Bass
+from jam.players.channels import MELODY
+from jam.players.click import Click
+from jam.players.comping import Comping
+from jam.players.drums import Drums
+from jam.transport.swing import cymbal_ratio, swing_beat
+
+
+class Band:
+    """Bass, comping, drums, click and the melody of a head.
+
+    Every bar has a generator of its own, made from the seed and the bar's number, so that a bar is
+    played the same way whatever was asked before.
+    """
+
+    def __init__(self, setup: Setup, form: Form) -> None:
+        self._seed = setup.seed
+        self._form = form
+        self._feel: Feel = setup.chart.feel if setup.chart else setup.feel
+        self._players: list[BandPlayer] = [Drums(), Bass(), Comping()] if setup.with_band else []
+        self._click = Click()
+        self._clicks_on = setup.with_click
+        self._with_band = setup.with_band
+
+    def bar(self, bar: int, bpm: float, changes: Changes, ids: Iterator[int]) -> list[Pinned]:
+        """Return the notes of ``bar``; a count-in bar (negative) is clicks alone."""
+        start, end = self._form.bars.start(bar), self._form.bars.start(bar + 1)
+        tune_end = self._form.end_beat
+        if start >= tune_end:
+            return []
+        rng = np.random.default_rng((self._seed, 1_000_000 + bar))
+        ending = tune_end if tune_end < inf and end >= tune_end - 1e-6 else None
+        span = Span(
+            start, end, changes, self._form.bars, self._form.metre, bpm, self._feel, rng,
+            ending=None if ending is None else self._last_beat(end),
+        )  # fmt: skip
+        notes: list[PartNote] = []
+        if bar < 0 or self._clicks_on:
+            notes += self._click.play(span)
+        if bar >= 0 and len(changes):
+            for player in self._players:
+                notes += player.play(span)
+        notes += self._melody(start, end)
+        ratio = cymbal_ratio(bpm) if self._feel == "swing" else 1.0
+        return [_pinned(note, ratio, next(ids)) for note in notes]
+
+    def _last_beat(self, end: float) -> float:
+        bar, _ = self._form.bars.at(end - 1e-3)
+        return self._form.bars.start(bar)
+
+    def _melody(self, start: float, end: float) -> list[PartNote]:
+        return [
+            PartNote("melody", MELODY, note.beat, note.beats, note.pitch, 86)
+            for note in self._form.melody(start, end)
+        ]
+
+
+def _pinned(note: PartNote, ratio: float, number: int) -> Pinned:
+    if note.part == "melody":
+        ratio = 1.0 + (ratio - 1.0) * 0.5
+    return Pinned(
+        swing_beat(note.beat, ratio),
+        number,
+        swing_beat(note.beat + note.beats, ratio),
+        note.part,
+        note.channel,
+        note.pitch,
+        note.velocity,
+        note.late_sec,
+    )

@@ -1,0 +1,82 @@
+"""What the soloist is asked and what it answers.
+
+Beats are quarter notes since the session's first downbeat, pitches MIDI numbers.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from jam.charts.model import Feel
+from jam.events import PlannedNote
+from jam.harmony.changes import Changes
+from jam.harmony.keys import Key
+from jam.listening.phrase import PhraseDescription
+from jam.styles.profile import Style
+from jam.transport.metre import Bars
+
+
+@dataclass(frozen=True)
+class Window:
+    """The time a reply may take.
+
+    The turn is ``start <= beat < end``. The first note begins at ``earliest`` or later (before
+    ``start`` it is a pickup), the last one ends at ``latest`` or before.
+    """
+
+    start: float
+    end: float
+    earliest: float
+    latest: float
+
+
+@dataclass(frozen=True)
+class Prefix:
+    """The notes of a reply that can no longer be changed; the last of them may still sound.
+
+    ``from_beat`` is where the new tail may begin; ``pitches`` are in order, ``pending`` those of
+    the last two that still wait for their step.
+    """
+
+    from_beat: float
+    pitches: tuple[int, ...]
+    pending: tuple[int, ...] = ()
+
+
+@dataclass(frozen=True)
+class Request:
+    """One question to the soloist.
+
+    ``changes`` reach from before ``window.earliest`` to past ``window.latest``. ``call`` is None
+    when there is nothing to take up. ``recent`` holds the interval patterns of the last replies,
+    so that it does not repeat itself. ``seed`` makes the answer: the same request with the same
+    seed gets the same reply.
+    """
+
+    window: Window
+    changes: Changes
+    bars: Bars
+    pulse_beats: float
+    bpm: float
+    feel: Feel
+    style: Style
+    seed: tuple[int, ...]
+    call: PhraseDescription | None = None
+    key: Key | None = None
+    blues: bool = False
+    recent: tuple[tuple[int, ...], ...] = ()
+    effort: int = 20_000
+
+
+@dataclass(frozen=True)
+class Reply:
+    """The planned notes, in order, with the slots they came from (kept for planning a new tail).
+
+    ``effort`` counts the expansions used (slots times pitches, summed over candidates).
+    ``idea`` says in words what was taken from the call.
+    """
+
+    notes: tuple[PlannedNote, ...]
+    slots: tuple[object, ...]
+    effort: int
+    idea: str

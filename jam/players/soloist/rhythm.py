@@ -1,0 +1,335 @@
+"""The rhythm of a reply: statements of the idea, what joins them, and how it ends.
+
+The plan satisfies, before any pitch is chosen, what the hard rules ask of time: the window of the
+turn (H4), a note near every structural change (H1), and the breath (H5).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from jam.harmony.changes import Change
+from jam.players.soloist.moves import Statement, moved
+from jam.players.soloist.request import Request
+from jam.players.soloist.slots import TICKS, Slot, in_line, stretches, to_ticks
+
+_HALF = TICKS // 2
+_MIN_NOTE = 2
+
+_BEAT_PATTERNS = {
+    "rest": (),
+    "quarter": (0,),
+    "off": (6,),
+    "eighths": (0, 6),
+    "triplet": (0, 4, 8),
+    "sixteenths": (0, 3, 6, 9),
+    "turn": (0, 6, 9),
+}
+_DOTTED_PATTERNS = {
+    "rest": (),
+    "quarter": (0,),
+    "off": (6, 12),
+    "eighths": (0, 12),
+    "triplet": (0, 6, 12),
+    "sixteenths": (0, 3, 6, 9, 12, 15),
+    "turn": (0, 6, 9, 12),
+}
+
+
+@dataclass(frozen=True)
+class _Frame:
+    """The window in ticks."""
+
+    start: int
+    end: int
+    earliest: int
+    latest: int
+    pulse: int
+    landings: tuple[int, ...]
+
+
+def structural_changes(request: Request) -> list[Change]:
+    """Return the changes a reply must land on: the structural ones of its window, and, over a
+    chord that lasts long, the two-bar seams."""
+    window = request.window
+    found = request.changes.structural(
+        window.earliest, window.latest + request.pulse_beats, request.pulse_beats
+    )
+    beats = [change.beat for change in found]
+    first, _ = request.bars.at(window.start)
+    last, _ = request.bars.at(window.end)
+    for bar in range(first + first % 2, last + 1, 2):
+        seam = request.bars.start(bar)
+        if window.start <= seam <= window.end and not any(
+            abs(seam - beat) < 2 * request.bars.length(bar) - 0.01 for beat in beats
+        ):
+            held = request.changes.at(seam)
+            found.append(replace(held, beat=seam))
+            beats.append(seam)
+    return sorted(found, key=lambda change: change.beat)
+
+
+def plan_rhythm(
+    request: Request, statement: Statement | None, rng: np.random.Generator
+) -> list[Slot]:
+    """Return the slots of one candidate reply, in order; at least one."""
+    window = request.window
+    frame = _Frame(
+        to_ticks(window.start),
+        to_ticks(window.end),
+        to_ticks(window.earliest),
+        to_ticks(window.latest),
+        max(_HALF, to_ticks(request.pulse_beats)),
+        tuple(to_ticks(change.beat) for change in structural_changes(request)),
+    )
+    last = _ending(request, frame, rng)
+    slots = _statements(request, frame, statement, last.tick, rng)
+    slots += _joined(request, frame, slots, last.tick, rng)
+    slots = [slot for slot in slots if slot.end <= last.tick or slot.tick < last.tick]
+    slots = in_line([*slots, last])
+    slots = _with_landings(slots, frame, rng)
+    return _with_breath(slots, request, frame)
+
+
+def _ending(request: Request, frame: _Frame, rng: np.random.Generator) -> Slot:
+    """Return the last note: off the beat or on it, before the turn ends or over its bar line."""
+    style = request.style.rhythm
+    room = frame.end - frame.start
+    space = style.space * rng.uniform(0.3, 1.6) * room
+    aim = frame.end - int(space)
+    off = rng.random() < style.end_off_beat
+    places = [
+        tick
+        for tick in range(frame.start + min(TICKS, room // 2), frame.latest - 2, _HALF)
+        if (tick % TICKS != 0) == off
+    ] or [max(frame.earliest, frame.end - TICKS)]
+    tick = min(places, key=lambda place: (abs(place - aim), place))
+    length = int(rng.choice([_HALF, _HALF, TICKS, TICKS + _HALF]))
+    return Slot(tick, max(_MIN_NOTE, min(length, frame.latest - tick)), "close", 900)
+
+
+def _statements(
+    request: Request,
+    frame: _Frame,
+    statement: Statement | None,
+    last: int,
+    rng: np.random.Generator,
+) -> list[Slot]:
+    if statement is None:
+        return []
+    bar = to_ticks(request.bars.bar_beats)
+    bars = max(1, round((frame.end - frame.start) / bar))
+    most = 1 + int(bars >= 2) + int(bars >= 4) + int(bars >= 8)
+    count = max(1, most - int(rng.random() > 0.4 + request.style.idea.literal))
+    slots: list[Slot] = []
+    tick = _first_place(request, frame, statement, rng)
+    for number in range(count):
+        said = statement if number == 0 else _varied(statement, request, number, rng)
+        if tick + said.onsets[-1] > last - (0 if number == 0 else _HALF):
+            break
+        slots += said.at(tick, number)
+        tick = _next_place(frame, tick, said, statement, bar)
+    return slots
+
+
+def _varied(
+    statement: Statement, request: Request, number: int, rng: np.random.Generator
+) -> Statement:
+    """The second statement is a sequence nearly always; later ones vary as the style weighs."""
+    weights = request.style.idea.moves
+    names = ["sequence", "same_rhythm", "invert", "displace", "fragment"]
+    shares = np.array([weights.get(name, 0.0) + 0.01 for name in names])
+    shares[0] *= 4.0 if number == 1 else 1.0
+    shares[1:] *= 1.2 - request.style.idea.literal
+    return moved(statement, names[int(rng.choice(len(names), p=shares / shares.sum()))])
+
+
+def _first_place(
+    request: Request, frame: _Frame, statement: Statement, rng: np.random.Generator
+) -> int:
+    """The idea begins where it stood in the bar if that is near the start of the turn, else at
+    the same place in the beat."""
+    bar = to_ticks(request.bars.bar_beats)
+    phase = statement.phase
+    latest = min(frame.start + 2 * TICKS, frame.end - statement.onsets[-1] - _MIN_NOTE)
+    places = [
+        tick
+        for tick in range(frame.earliest, max(latest, frame.earliest) + 1)
+        if (tick - phase) % TICKS == 0
+    ]
+    if not places:
+        return max(frame.earliest, min(frame.start, latest))
+    off_wanted = rng.random() < request.style.rhythm.start_off_beat
+
+    def dislike(tick: int) -> tuple[float, int]:
+        cost = 0.0 if (tick - frame.start - phase) % bar == 0 else 1.0
+        cost += 0.5 if (tick % TICKS != 0) != off_wanted else 0.0
+        cost += abs(tick - frame.start - _HALF) / (2.0 * TICKS)
+        return cost + float(rng.random()) * 0.5, tick
+
+    return min(places, key=dislike)
+
+
+def _next_place(frame: _Frame, tick: int, said: Statement, idea: Statement, bar: int) -> int:
+    """The next statement stands to the next chord as this one stood to its own."""
+    anchor = max((c for c in frame.landings if c <= tick + frame.pulse), default=tick)
+    offset = tick - anchor
+    for change in frame.landings:
+        place = change + offset
+        if change > anchor and place >= tick + said.span + 1 and place - tick <= 2 * bar:
+            return place
+    return tick + bar * max(1, -(-(said.span + 1) // bar))
+
+
+# --- what joins the statements ------------------------------------------------------------
+
+
+def _joined(
+    request: Request, frame: _Frame, said: Sequence[Slot], last: int, rng: np.random.Generator
+) -> list[Slot]:
+    """Return the slots of the runs between statements and on to the last note."""
+    gaps: list[tuple[int, int]] = []
+    if not said:
+        off = rng.random() < request.style.rhythm.start_off_beat
+        gaps.append((max(frame.earliest, frame.start + (_HALF if off else 0)), last))
+    else:
+        groups = [slot.group for slot in said]
+        for index in range(1, len(said)):
+            if groups[index] != groups[index - 1]:
+                gaps.append((said[index - 1].end, said[index].tick))
+        gaps.append((said[-1].end, last))
+    slots: list[Slot] = []
+    for number, (begin, end) in enumerate(gaps):
+        final = number == len(gaps) - 1
+        slots += _fill(request, frame, begin, end, 100 + number, rng, final=final)
+    return slots
+
+
+def _fill(
+    request: Request,
+    frame: _Frame,
+    begin: int,
+    end: int,
+    group: int,
+    rng: np.random.Generator,
+    *,
+    final: bool,
+) -> list[Slot]:
+    if end - begin < _HALF:
+        return []
+    style = request.style.rhythm
+    breathe = rng.random() < min(0.9, 0.25 + 2.0 * style.rests)
+    if breathe and end - begin > TICKS:
+        begin += int(rng.choice([_HALF, TICKS, TICKS + _HALF]))
+        if not final and rng.random() < 0.4 + style.rests:
+            return []
+    shares = _pattern_shares(request)
+    patterns = _DOTTED_PATTERNS if request.pulse_beats == 1.5 else _BEAT_PATTERNS
+    width = TICKS + _HALF if request.pulse_beats == 1.5 else TICKS
+    names = list(shares)
+    weights = np.array([shares[name] for name in names])
+    slots: list[Slot] = []
+    beat = begin - (begin - frame.start) % width
+    while beat < end:
+        name = names[int(rng.choice(len(names), p=weights))]
+        for place in patterns[name]:
+            if begin <= beat + place <= end - _MIN_NOTE - 1:
+                slots.append(Slot(beat + place, TICKS, "run", group, len(slots)))
+        beat += width
+    return [_shortened(slot, slots[i + 1 :], end) for i, slot in enumerate(slots)]
+
+
+def _shortened(slot: Slot, later: Sequence[Slot], end: int) -> Slot:
+    following = later[0].tick if later else end
+    gap = following - slot.tick
+    return replace(slot, ticks=gap if gap <= TICKS else _HALF if slot.tick % TICKS else TICKS)
+
+
+def _pattern_shares(request: Request) -> dict[str, float]:
+    """Return how often each beat pattern comes, so that the density is the style's.
+
+    People play more notes a beat the slower it goes: factors after the notes a beat by tempo of
+    the solos in the Weimar Jazz Database (Pfleiderer et al. 2017, ODbL), 1 at 160 bpm.
+    """
+    style, bpm = request.style.rhythm, request.bpm
+    factor = float(np.interp(bpm, [60, 90, 120, 160, 200, 240], [1.7, 1.5, 1.2, 1.0, 0.9, 0.85]))
+    density = style.density * factor
+    triplet = style.triplets * (1.0 if bpm < 210 else 0.25)
+    sixteenth = style.sixteenths if bpm < 150 else 0.0
+    if bpm < 100:
+        sixteenth = max(sixteenth, min(0.35, (density - 2.0) / 2.0))
+    sixteenth = max(0.0, min(sixteenth, 1.0 - triplet))
+    rest = min(style.rests, 0.4)
+    left = max(0.0, 1.0 - triplet - sixteenth - rest)
+    single = min(left, max(0.0, 2.0 * left + 3.0 * triplet + 3.5 * sixteenth - density))
+    shares = {
+        "rest": rest,
+        "quarter": single * 0.5,
+        "off": single * 0.5,
+        "eighths": left - single,
+        "triplet": triplet,
+        "sixteenths": sixteenth * 0.5,
+        "turn": sixteenth * 0.5,
+    }
+    total = sum(shares.values())
+    return {name: share / total for name, share in shares.items()}
+
+
+# --- what the hard rules ask of time ------------------------------------------------------
+
+
+def _with_landings(slots: list[Slot], frame: _Frame, rng: np.random.Generator) -> list[Slot]:
+    """Put a note near every structural change that the line would pass by in silence."""
+    first, last = slots[0].tick, slots[-1].tick
+    added: list[Slot] = []
+    for change in frame.landings:
+        if not first < change < last:
+            continue
+        if any(slot.tick < change < slot.end for slot in slots):
+            continue
+        if any(change <= slot.tick <= change + frame.pulse for slot in slots):
+            continue
+        place = change + (_HALF if rng.random() < 0.5 else 0)
+        added.append(Slot(place, _HALF, "landing", 800 + len(added)))
+    return in_line([*slots, *added]) if added else slots
+
+
+def _with_breath(slots: list[Slot], request: Request, frame: _Frame) -> list[Slot]:
+    """Take out notes until no stretch is longer than the breath, landings and ends excepted."""
+    breath = request.style.instrument.breath_sec * request.bpm / 60.0 * TICKS * 0.9
+    gap = max(_HALF, round(0.25 * request.bpm / 60.0 * TICKS))
+    kept = list(slots)
+    for _ in range(len(slots)):
+        long = next(
+            (
+                (a, b)
+                for a, b in stretches(kept, gap)
+                if kept[b].end - kept[a].tick > breath and b > a + 1
+            ),
+            None,
+        )
+        if long is None:
+            break
+        first, last = long
+        middle = (kept[first].tick + kept[last].end) / 2
+        index = min(
+            range(first + 1, last),
+            key=lambda i: (
+                abs(kept[i].tick - middle) + (4 * TICKS if _is_landing(kept[i], frame) else 0)
+            ),
+        )
+        begin = kept[index].tick
+        rest = kept[index + 1].tick - begin
+        del kept[index]
+        if rest < gap:
+            before = kept[index - 1]
+            length = max(_MIN_NOTE, before.ticks - (gap - rest))
+            kept[index - 1] = replace(before, ticks=length)
+    return kept
+
+
+def _is_landing(slot: Slot, frame: _Frame) -> bool:
+    return any(change <= slot.tick <= change + frame.pulse for change in frame.landings)

@@ -1,0 +1,77 @@
+"""Slots: the rhythm of a reply, before it has pitches.
+
+Places are counted in ticks of a twelfth of a beat, which hold eighths, triplets and sixteenths
+exactly.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+TICKS = 12
+"""Ticks in a beat."""
+
+
+def to_ticks(beat: float) -> int:
+    """Return the nearest tick."""
+    return round(beat * TICKS)
+
+
+@dataclass(frozen=True, slots=True)
+class Slot:
+    """Room for one note: ``tick`` and ``ticks`` are its onset and length.
+
+    ``move`` names what it belongs to, ``group`` tells one statement or run from the next and
+    ``place`` counts within it. ``wanted`` is the interval in semitones from the slot before that a
+    cell asks for, with ``firm`` as its weight; ``wanted_class`` a pitch class that an arpeggio
+    asks for, and ``direction`` the way it moves.
+    """
+
+    tick: int
+    ticks: int
+    move: str
+    group: int
+    place: int = 0
+    wanted: int | None = None
+    firm: int = 0
+    wanted_class: int | None = None
+    direction: int = 0
+
+    @property
+    def beat(self) -> float:
+        return self.tick / TICKS
+
+    @property
+    def beats(self) -> float:
+        return self.ticks / TICKS
+
+    @property
+    def end(self) -> int:
+        return self.tick + self.ticks
+
+
+def in_line(slots: Iterable[Slot]) -> list[Slot]:
+    """Return the slots in order, one at a time: none runs into the next, none shares an onset.
+
+    Of two slots on one tick the one with the firmer wish stays.
+    """
+    ordered: list[Slot] = []
+    for slot in sorted(slots, key=lambda s: (s.tick, -s.firm)):
+        if ordered and ordered[-1].tick == slot.tick:
+            continue
+        if ordered and ordered[-1].end > slot.tick:
+            ordered[-1] = replace(ordered[-1], ticks=slot.tick - ordered[-1].tick)
+        ordered.append(slot)
+    return ordered
+
+
+def stretches(slots: Sequence[Slot], gap_ticks: int) -> list[tuple[int, int]]:
+    """Return ``(first, last)`` indices of the runs without a rest of ``gap_ticks`` or more."""
+    runs: list[tuple[int, int]] = []
+    first = 0
+    for index in range(1, len(slots) + 1):
+        if index == len(slots) or slots[index].tick - slots[index - 1].end >= gap_ticks:
+            runs.append((first, index - 1))
+            first = index
+    return runs
