@@ -14,6 +14,7 @@ from jam.charts.model import Chart
 from jam.charts.shape import ChartShape
 from jam.errors import InputError
 from jam.session.config import Config, load_config
+from jam.session.midi_file import read_midi
 from jam.session.resources import (
     MUSICXML_SUFFIXES,
     YAML_SUFFIXES,
@@ -86,3 +87,11 @@ def _times(path: Path) -> str:
     if second.isdigit():
         return f"{len(read_beats(text, source))} beats in time"
     return f"{len(read_changes(text, source))} changes in time"
+
+
+def _midi(path: Path) -> str:
+    data = read_midi(path)
+    named = [name for name in data.track_names if name]
+    tracks = f" with tracks {', '.join(named)}" if named else ""
+    minutes, seconds = divmod(round(data.length_sec), 60)
+    return f"MIDI file of {minutes}:{seconds:02} minutes{tracks}"

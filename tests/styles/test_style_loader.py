@@ -7,6 +7,8 @@ from itertools import combinations
 import pytest
 
 from jam.errors import InputError
+from jam.players.soloist.degrees import STEPS
+from jam.players.soloist.moves import WORDS
 from jam.session.resources import Entry, find_style, list_styles
 from jam.styles.loader import load_style
 from jam.styles.profile import DEGREES, MOVES, Style
@@ -167,3 +169,9 @@ def test_every_degree_that_is_offered_is_taken() -> None:
     """The error for a bad degree lists spellings that really are accepted."""
     quoted = ", ".join(f'"{degree}"' for degree in DEGREES)
     assert load_style(f"{HEAD}landing: [{quoted}]\n", "mine.yaml").landing == list(DEGREES)
+
+
+def test_the_soloist_knows_every_degree_and_weighs_every_move() -> None:
+    """What a style may say is understood where it is played."""
+    assert set(DEGREES) <= STEPS.keys()
+    assert set(MOVES) <= WORDS.keys()
