@@ -12,16 +12,21 @@ from typing import Final
 
 from jam.events import Part
 
-PERCUSSION_CHANNEL: Final = 9
+COMPANION: Final = 0
+MELODY: Final = 0
+BASS: Final = 1
+COMPING: Final = 2
+DRUMS: Final = 9
+CLICK: Final = 9
 
 CHANNELS: Final = MappingProxyType[Part, int](
     {
-        "companion": 0,
-        "melody": 0,
-        "bass": 1,
-        "comping": 2,
-        "drums": PERCUSSION_CHANNEL,
-        "click": PERCUSSION_CHANNEL,
+        "companion": COMPANION,
+        "melody": MELODY,
+        "bass": BASS,
+        "comping": COMPING,
+        "drums": DRUMS,
+        "click": CLICK,
     }
 )
 """Channel of each part, from 0."""
