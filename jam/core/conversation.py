@@ -78,9 +78,11 @@ class Conversation:
 
     # --- what is heard -------------------------------------------------------------------
 
-    def note_on(self, pitch: int, velocity: int, t: float, m: Moment, out: Out) -> None:
+    def note_on(
+        self, pitch: int, velocity: int, t: float, beat: float, m: Moment, out: Out
+    ) -> None:
         """Take a note of the player's line; a reply that waits for its turn waits on."""
-        self.line.note_on(pitch, velocity, t, m.beat)
+        self.line.note_on(pitch, velocity, t, beat)
         active = self.active
         if active is None or self._turns.turns.kind == "solo":
             return

@@ -8,8 +8,9 @@ from jam.core.form import Form
 from jam.core.moment import Moment, Out
 from jam.core.setup import Setup
 from jam.core.sounding import Harmony
-from jam.events import Message, NoteOff, NoteOn
+from jam.events import PLAYER, Message, NoteOff, NoteOn
 from jam.listening.chord_tracker import ChordTracker
+from jam.listening.hands import Hands
 from jam.listening.who import HeardPart, WhoPlays
 
 
@@ -18,17 +19,23 @@ class Hearing:
 
     def __init__(self, setup: Setup, form: Form, harmony: Harmony, talk: Conversation) -> None:
         self._who = WhoPlays(setup.split)
+        self._hands = Hands() if setup.split.kind == "off" else None
         self._tracker = ChordTracker(setup.key, form.bars)
         self._harmony = harmony
         self._talk = talk
 
     @property
     def due_sec(self) -> float | None:
-        """Return when fresh onsets will have gathered to a chord; None when nothing waits."""
-        return self._tracker.due_sec if self._harmony.by_ear else None
+        """Return when fresh onsets will have gathered; None when nothing waits."""
+        dues = [self._hands.due_sec if self._hands is not None else None]
+        if self._harmony.by_ear:
+            dues.append(self._tracker.due_sec)
+        return min((due for due in dues if due is not None), default=None)
 
     def part_of(self, message: Message) -> HeardPart | None:
-        """Return whose note it is; asked once for each message, in order."""
+        """Return whose note it is, None while that is open; asked once a message, in order."""
+        if self._hands is not None and getattr(message, "port", None) == PLAYER:
+            return None
         match message:
             case NoteOn(port=port, channel=channel, pitch=pitch):
                 return self._who.note_on(port, channel, pitch)
@@ -38,35 +45,51 @@ class Hearing:
 
     def take(self, message: Message, part: HeardPart | None, m: Moment, out: Out) -> None:
         """Take a note; anything else is no business of the ear's."""
-        match message, part:
-            case NoteOn(t=t, pitch=pitch, velocity=velocity), "line":
-                self._talk.note_on(pitch, velocity, t, m, out)
-            case NoteOff(t=t, pitch=pitch), "line":
-                self._talk.note_off(pitch, t, m.beat)
-            case NoteOn(t=t, pitch=pitch, velocity=velocity), "band" | "comping":
-                self._tracker.note_on(pitch, velocity, t, m.beat)
-                self._name(t, m, out)
-            case NoteOff(t=t, pitch=pitch), "band" | "comping":
-                self._tracker.note_off(pitch, t, m.beat)
+        if not isinstance(message, NoteOn | NoteOff):
+            return
+        velocity = message.velocity if isinstance(message, NoteOn) else 0
+        if self._hands is not None and message.port == PLAYER:
+            self._hands.stroke(message.channel, message.pitch, velocity, message.t)
+        elif part is not None:
+            self._hear(part, message.t, message.pitch, velocity, m, out)
 
     def gather(self, t: float, m: Moment, out: Out) -> None:
         """Look at the onsets that have gathered by second ``t``."""
+        if self._hands is not None:
+            for stroke in self._hands.settled(t):
+                self._hear(stroke.part, stroke.t, stroke.pitch, stroke.velocity, m, out)
         self._name(t, m, out)
 
     def mark(self, m: Moment, out: Out) -> None:
         """Look again at a mark: notes have decayed, a frame has ended."""
-        if self._harmony.by_ear:
-            self._name(m.time.sec(m.beat), m, out)
+        self._name(m.time.sec(m.beat), m, out)
 
     def release_all(self, t: float, beat: float) -> None:
         """Take all keys for released (panic, a lost port)."""
         self._who.forget()
+        if self._hands is not None:
+            self._hands.forget()
         self._talk.line.release_all(t, beat)
+
+    def _hear(
+        self, part: HeardPart, t: float, pitch: int, velocity: int, m: Moment, out: Out
+    ) -> None:
+        beat = m.time.beat(t)
+        if part == "line":
+            if velocity:
+                self._talk.note_on(pitch, velocity, t, beat, m, out)
+            else:
+                self._talk.note_off(pitch, t, beat)
+        elif velocity:
+            self._tracker.note_on(pitch, velocity, t, beat)
+            self._name(t, m, out)
+        else:
+            self._tracker.note_off(pitch, t, beat)
 
     def _name(self, t: float, m: Moment, out: Out) -> None:
         if not self._harmony.by_ear:
             return
-        heard = self._tracker.update(t, m.beat)
+        heard = self._tracker.update(t, m.time.beat(t))
         if heard is None:
             return
         change = self._harmony.hear(m.beat, heard.chord, heard.confidence)

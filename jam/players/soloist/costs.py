@@ -20,7 +20,7 @@ from jam.harmony.functions import Function, blue_tones, preference
 from jam.harmony.keys import Key
 from jam.harmony.scales import scale_of
 from jam.players.soloist.degrees import STEPS, TONES
-from jam.players.soloist.lattice import DIRECTIONS, FORBIDDEN, OFFSETS, WIDEST, Column, Ints
+from jam.players.soloist.lattice import FORBIDDEN, OFFSETS, WIDEST, Column, Ints
 from jam.players.soloist.request import Request
 from jam.players.soloist.rhythm import structural_changes
 from jam.players.soloist.slots import TICKS, Slot, to_ticks
@@ -30,12 +30,6 @@ Bools = NDArray[np.bool_]
 
 _HAIR = 1e-6
 _PREFERENCE = np.array([0, 4, 10, 22, 40, 0, 0, 0, 0, 0], dtype=np.int64)
-
-# Share of each interval in people's solos, in %, rising then falling, by size 0..12: medians over
-# 208 solos of the Weimar Jazz Database (Pfleiderer et al. 2017, Inside the Jazzomat; ODbL 1.0).
-# Where the median rounds to 0.0 a tenth of the 95th percentile stands in.
-_RISING = (3.5, 14.8, 11.8, 8.9, 3.5, 2.6, 0.5, 1.0, 0.4, 0.3, 0.1, 0.06, 0.07)
-_FALLING = (3.5, 13.2, 16.2, 8.7, 4.7, 2.7, 0.6, 0.6, 0.3, 0.3, 0.06, 0.03, 0.07)
 
 
 @dataclass(frozen=True)
@@ -176,6 +170,8 @@ class Pricing:
         self.low = low
         self.pitches = np.arange(low, high + 1)
         self.classes = self.pitches % 12
+        inward = np.minimum(np.arange(len(self.pitches)), np.arange(len(self.pitches))[::-1])
+        self.edges = np.maximum(0, 3 - inward) * 14
         self.tables = Tables(request)
         self.rng = rng
         longest = max(request.pulse_beats / 2.0, 0.25 * request.bpm / 60.0)
@@ -218,7 +214,7 @@ class Pricing:
         slot, place = slots[index], where[index]
         table = self.tables.of(place.now)
         distance = np.maximum(0, np.abs(self.pitches - centre) - 4)
-        common = noise + (3 * distance).astype(np.int64) + self._edges()
+        common = noise + (3 * distance).astype(np.int64) + self.edges
         if slot.wanted_class is not None:
             common = common + np.where(self.classes == slot.wanted_class, 0, 150)
         mask = self.free_mask(slot, place)
@@ -317,11 +313,6 @@ class Pricing:
             cost += np.where(np.sign(intervals) == slot.direction, 0, 90)
         return cost
 
-    def _edges(self) -> Ints:
-        size = len(self.pitches)
-        edge = np.minimum(np.arange(size), np.arange(size)[::-1])
-        return np.maximum(0, 3 - edge) * 14
-
     def _centres(self, slots: Sequence[Slot]) -> NDArray[np.float64]:
         """Return the middle of the register (slots,): near the call, arched over the phrase."""
         low, high = int(self.pitches[0]), int(self.pitches[-1])
@@ -347,40 +338,3 @@ def _curve(style: Style, slots: Sequence[Slot], index: int) -> float:
     if style.tension_curve == "rising":
         return t
     return float(np.sin(np.pi * t))
-
-
-def taste_matrix(style: Style) -> Ints:
-    """Return the cost (7, 25) of every interval after every direction (see `lattice`)."""
-    lines = style.lines
-    row = np.zeros(2 * WIDEST + 1)
-    for column, interval in enumerate(range(WIDEST, -WIDEST - 1, -1)):
-        share = (_RISING if interval > 0 else _FALLING)[abs(interval)]
-        cost = -12.0 * np.log2(share / 16.2)
-        size = abs(interval)
-        if size == 0:
-            cost += 40 * (0.6 - lines.repeats)
-        elif size <= 2:
-            cost += 16 * (0.6 - lines.scale)
-        elif size <= 4:
-            cost += 20 * (0.5 - lines.arpeggios)
-        else:
-            cost *= 1.45 - 1.5 * lines.leaps
-        row[column] = cost
-    matrix = np.repeat(row[None, :], len(DIRECTIONS), axis=0)
-    intervals = np.arange(WIDEST, -WIDEST - 1, -1)
-    size, sign = np.abs(intervals), np.sign(intervals)
-    for number, name in enumerate(DIRECTIONS):
-        way = 1 if name.endswith("up") else -1 if name.endswith("down") else 0
-        if name == "repeat":
-            matrix[number] += np.where(size == 0, 50, 0)
-        elif name.startswith("leap"):
-            matrix[number] += np.where((sign == way) & (size >= 3), 50, 0)
-            matrix[number] -= np.where((sign == -way) & (size <= 2) & (size > 0), 14, 0)
-        elif name.startswith("third"):
-            thirds = (sign == way) & (size >= 3) & (size <= 4)
-            matrix[number] -= np.where(thirds, 16 * lines.arpeggios, 0)
-        else:
-            matrix[number] += np.where((sign == -way) & (size <= 2) & (size > 0), 12, 0)
-            matrix[number] -= np.where((sign == way) & (size <= 2), 5 * lines.scale, 0)
-    rounded: Ints = np.rint(matrix).astype(np.int64)
-    return rounded

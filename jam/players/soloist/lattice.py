@@ -143,19 +143,21 @@ def _advance(
     size = free.shape[1]
     padded = np.full((_N, size + 2 * WIDEST), FORBIDDEN, dtype=np.int64)
     padded[:, WIDEST : WIDEST + size] = free
-    # view[k, q, m]: the note before q that lies m - 12 above it, so that q is reached by 12 - m
-    view = np.lib.stride_tricks.sliding_window_view(padded, _M, axis=1)
-    keys = ((view + (taste + column.arrival)[:, None, :]) << _CODE_BITS) | _CODES
+    # before[k, q, m]: the note before q that lies m - 12 above it, so that q is reached by 12 - m
+    before = padded[:, np.arange(size)[:, None] + np.arange(_M)]
+    keys = ((before + (taste + column.arrival)[:, None, :]) << _CODE_BITS) | _CODES
     by_interval = keys.min(axis=0)
     by_run = np.minimum.reduceat(by_interval, _RUN_STARTS, axis=1)
     moved = by_run[:, _TO_DIRECTION].T.copy()
-    _resolve(moved, approach, column.arrival)
+    if approach.min() < FORBIDDEN:
+        _resolve(moved, approach, column.arrival)
     anyway = by_interval.min(axis=1)
     new_free = np.minimum((moved >> _CODE_BITS) + column.free, FORBIDDEN)
     reached = anyway >> _CODE_BITS
     new_approach = np.minimum(reached + column.approach, FORBIDDEN)
-    back_approach = np.broadcast_to(anyway & _CODE_MASK, (4, size)).copy()
-    _close_in(new_approach, back_approach, enclosing, column)
+    back_approach = np.repeat((anyway & _CODE_MASK)[None, :], 4, axis=0)
+    if enclosing.min() < FORBIDDEN and column.approach.min() < FORBIDDEN:
+        _close_in(new_approach, back_approach, enclosing, column)
     new_enclosing = np.minimum(reached + column.enclosing, FORBIDDEN)
     return (
         new_free,

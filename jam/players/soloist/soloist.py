@@ -15,7 +15,7 @@ import numpy as np
 from jam.events import PlannedNote
 from jam.listening.phrase import Cell
 from jam.players.soloist.arpeggios import with_arpeggios
-from jam.players.soloist.costs import Place, Pricing, Tables, places, sounding, taste_matrix
+from jam.players.soloist.costs import Place, Pricing, Tables, places, sounding
 from jam.players.soloist.feel import perform
 from jam.players.soloist.labels import label
 from jam.players.soloist.lattice import Point, Start, cheapest_line
@@ -23,9 +23,10 @@ from jam.players.soloist.moves import FIRM, Statement, from_recipe, moved, resta
 from jam.players.soloist.request import Prefix, Reply, Request
 from jam.players.soloist.rhythm import plan_rhythm, structural_changes
 from jam.players.soloist.slots import TICKS, Slot, in_line, to_ticks
+from jam.players.soloist.taste import taste_matrix
 from jam.styles.profile import Style
 
-MOST_CANDIDATES = 6
+MOST_CANDIDATES = 5
 
 
 def answer(request: Request) -> Reply:
@@ -125,7 +126,7 @@ def _line(
     pricing = Pricing(request, instrument.low, instrument.high, rng)
     columns = pricing.columns(slots, where)
     start = _start(prefix, instrument.low, instrument.high)
-    found = cheapest_line(columns, taste_matrix(request.style), start)
+    found = cheapest_line(columns, taste_matrix(request.style.lines), start)
     return None if found is None else (found[0], where, found[1])
 
 
