@@ -5,7 +5,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from jam.transport.metre import Bars, Metre
-from jam.transport.swing import swing_beat
+from jam.transport.swing import cymbal_ratio, swing_beat
 
 
 @pytest.mark.parametrize(
@@ -75,3 +75,18 @@ def test_swing_keeps_triplets_and_order(ratio: float, beat: int) -> None:
     places = [swing_beat(beat + part, ratio) for part in (0.0, 0.25, 0.5, 0.75, 1.0)]
     assert places == sorted(set(places))
     assert places[-1] == pytest.approx(beat + 1)
+
+
+def test_the_cymbal_straightens_as_the_tempo_rises() -> None:
+    """The band's ratio never widens with tempo, stays in 1 to 3.5, and is 2:1 at 200 bpm.
+
+    Friberg & Sundström 2002, Music Perception 19(3): up to 3.5:1 slow, 1:1 fast, short note
+    about 100 ms; from 80 ms on is taken here.
+    """
+    ratios = [cymbal_ratio(bpm) for bpm in range(40, 361, 5)]
+    assert ratios == sorted(ratios, reverse=True)
+    assert min(ratios) == 1.0
+    assert max(ratios) <= 3.5
+    assert cymbal_ratio(200) == pytest.approx(2.0, abs=0.05)
+    for bpm in range(150, 300, 10):
+        assert 60 / bpm / (1 + cymbal_ratio(bpm)) >= 0.080
