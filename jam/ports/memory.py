@@ -69,6 +69,12 @@ class MemoryPort:
         self._drop_stale()
         return self._due[0][0] if self._due else inf
 
+    @property
+    def last_end(self) -> float:
+        """When the last of the notes that sound or are to come ends; -inf if there is none."""
+        held = [*self._coming.values(), *self._sounding.values()]
+        return max((note.end for note in held), default=-inf)
+
     def take(self, commands: Iterable[Command], now: float) -> list[IoReport]:
         """Take commands handed over at ``now``; return what had to be refused."""
         reports = []

@@ -119,8 +119,12 @@ class Drive:
             self._step(now)
 
     def finish(self, at_sec: float) -> float:
-        """Send what is left up to ``at_sec``, end every note; return the last second."""
-        self.now = max(self.now, log.rounded(at_sec))
+        """Send what is left up to ``at_sec``, end every note; return the last second.
+
+        A core that has ended is left its last notes, and no more.
+        """
+        last_sec = min(at_sec, self._port.last_end) if self.ended else at_sec
+        self.now = max(self.now, log.rounded(last_sec))
         self._send(self.now)
         self._write(message.record() for message in self._port.close())
         return self.now

@@ -14,6 +14,7 @@ from functools import lru_cache
 from jam.harmony.chord import NO_CHORD, Chord
 from jam.harmony.symbols import parse_chord
 from jam.log import Log, Record
+from jam.session.heard import last_chords
 
 _NEAR = 1e-4
 
@@ -97,14 +98,9 @@ class Places:
     def __init__(self, log: Log) -> None:
         self._beats = {record["beat"]: record for record in log.of("beat")}
         self._known = sorted(self._beats)
-        chords: dict[float, str] = {}
-        for record in log.of("chord"):
-            if record["symbol"] is None:
-                chords.pop(record["beat"], None)
-            else:
-                chords[record["beat"]] = record["symbol"]
-        self._changes = sorted(chords)
-        self._symbols = [chords[beat] for beat in self._changes]
+        chords = last_chords(log.records)
+        self._changes = list(chords)
+        self._symbols = [str(chord["symbol"]) for chord in chords.values()]
 
     def bar(self, beat: float) -> tuple[int, float]:
         """Return the bar and the place in it, 1.5 being the off-beat eighth after its first beat.

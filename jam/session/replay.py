@@ -73,7 +73,7 @@ def compare(log: Log, again: Sequence[Record]) -> ReplayResult:
 def _input(record: Record) -> Input:
     if record["kind"] == "in":
         return MidiIn(record["t"], record["port"], tuple(record["bytes"]))
-    moment = record.get("t", record["at"])
+    moment: float = record["t"] if "t" in record else record["at"]
     if record["kind"] == "intent":
         return Intent(moment, record["name"], record.get("value"))
     return IoReport(moment, record["what"], record.get("detail", {}))

@@ -96,7 +96,7 @@ def _half(title: str, notes: Sequence[Record], places: Places) -> list[str]:
 
 
 def _columns(notes: Sequence[Record], places: Places) -> list[_Column]:
-    columns = []
+    columns: list[_Column] = []
     shown: tuple[float, str] | None = None
     for note in notes:
         bar, place = places.bar(note["beat"])

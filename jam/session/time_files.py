@@ -1,6 +1,7 @@
 """Beats and changes in time, as text: the files of ``--beats`` and ``--changes``.
 
-A line a beat, ``seconds beat_in_bar``; a line a change, ``seconds symbol``. Seconds count from
+A line a beat, ``seconds beat_in_bar``; a line a change, ``seconds symbol``, the symbol as
+musicians write it or as a Harte label (Harte et al. 2005, ISMIR). Seconds count from
 the start of the music and rise from line to line. Empty lines and lines that begin with ``#`` are
 passed over. What is written here is read back equal: seconds are kept to a millionth.
 """
@@ -12,6 +13,8 @@ from math import isfinite
 
 from jam.core.setup import GivenBeat, TimedChange
 from jam.errors import InputError
+from jam.harmony.chord import Chord
+from jam.harmony.harte import parse_harte
 from jam.harmony.symbols import SymbolError, parse_chord
 from jam.log import rounded
 
@@ -53,7 +56,7 @@ def read_changes(text: str, source: str) -> tuple[TimedChange, ...]:
             gap = sec - changes[-1].sec
             raise _order(source, line, sec, gap, "Each change comes after the one before.")
         try:
-            chord = parse_chord(rest)
+            chord = _chord(rest)
         except SymbolError as error:
             near = f"Did you mean {error.nearest}?" if error.nearest else "Write it as in Dm7b5."
             raise InputError(source, f"{rest!r} is no chord symbol", near, line, "symbol") from None
@@ -61,6 +64,11 @@ def read_changes(text: str, source: str) -> tuple[TimedChange, ...]:
     if not changes:
         raise InputError(source, "it holds no changes", "Write a line a change, as in `12.5 Dm7`.")
     return tuple(changes)
+
+
+def _chord(text: str) -> Chord:
+    """Read a symbol as musicians write it, or a Harte label (``F#:min7``, ``N``)."""
+    return parse_harte(text) if ":" in text or text == "N" else parse_chord(text)
 
 
 def beats_text(beats: Iterable[GivenBeat]) -> str:
@@ -75,7 +83,7 @@ def changes_text(changes: Iterable[TimedChange]) -> str:
 
 def _rows(text: str, source: str, second: str) -> Iterator[tuple[int, float, str]]:
     for line, row in enumerate(text.splitlines(), start=1):
-        words = row.split()
+        words = row.split(maxsplit=1)
         if not words or words[0].startswith("#"):
             continue
         if len(words) != 2:
@@ -85,7 +93,7 @@ def _rows(text: str, source: str, second: str) -> Iterator[tuple[int, float, str
                 f"A line is `seconds {second}`.",
                 line,
             )
-        yield line, _seconds(words[0], source, line), words[1]
+        yield line, _seconds(words[0], source, line), words[1].strip()
 
 
 def _seconds(word: str, source: str, line: int) -> float:

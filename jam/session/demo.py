@@ -1,0 +1,112 @@
+"""The demo: a stand-in player trades with the companion over an invented tune.
+
+The stand-in waits for the count-in like anybody else: it takes the tempo from the first beat that
+is announced, and plays its turns against that.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+import numpy as np
+
+from jam.charts.model import RoadMap
+from jam.core.form import Form
+from jam.core.setup import Setup
+from jam.core.turns import Turn, TurnPlan
+from jam.events import PLAYER, MidiIn
+from jam.harmony.changes import Changes
+from jam.log import Record
+from jam.players.stand_in import StandInNote, phrases
+from jam.session.drive import Drive
+from jam.session.folder import PHRASES
+from jam.session.options import DemoOptions
+from jam.session.perform import Performance, Plan, perform
+from jam.session.plan import turns_of
+from jam.session.resources import find_chart, find_config, find_style
+from jam.session.text import session_text
+from jam.transport.timeline import Timeline
+
+CHART = "lamplight-blues"
+"""The tune when none is asked for."""
+
+_STAND_IN = 7
+"""The stand-in's stream of random numbers, apart from all others of the same seed."""
+
+_LONGEST_SEC = 3600.0
+
+
+def demo(options: DemoOptions) -> Performance:
+    """Play the demo into a folder; raises InputError for what cannot be used."""
+    plan = _plan(options)
+
+    def stand_in(drive: Drive, records: Sequence[Record]) -> None:
+        drive.run(stop=lambda: _first_beat(records) is not None)
+        beat = _first_beat(records)
+        if beat is not None:
+            time = Timeline(beat["bpm"], beat["beat"], beat["t"])
+            drive.add(_messages(_played(plan.setup, time.bpm), time))
+
+    performance = perform(options.out, plan, wav=options.wav, feed=stand_in)
+    path = performance.folder / PHRASES
+    path.write_text(session_text(performance.log), encoding="utf-8", newline="\n")
+    return performance
+
+
+def _plan(options: DemoOptions) -> Plan:
+    config = find_config(home=options.home).value
+    chart = find_chart(options.chart or CHART, options.home)
+    style = find_style(options.style or config.style, options.home)
+    tune = chart.value
+    setup = Setup(
+        seed=options.seed,
+        style=style.value,
+        styles=(style.value,),
+        chart=tune,
+        tempo_bpm=tune.tempo_bpm,
+        metre=tune.metre,
+        feel=tune.feel,
+        key=tune.key,
+        turns=turns_of(options.turns),
+        road_map=RoadMap(max(1, tune.road_map.count_in_bars), "none", options.choruses, "none"),
+    )
+    return Plan(
+        setup, config, style.entry.name, _LONGEST_SEC, (), chart.entry.name, chart.entry.path
+    )
+
+
+def _first_beat(records: Sequence[Record]) -> Record | None:
+    return next((record for record in records if record["kind"] == "beat"), None)
+
+
+def _played(setup: Setup, bpm: float) -> list[StandInNote]:
+    """Return what the stand-in plays in its turns of the whole tune."""
+    form = Form(setup)
+    turns = list(_turns(setup, form))
+    end = turns[-1][1] if turns else 0.0
+    changes = Changes(form.changes(end + form.metre.bar_beats))
+    rng = np.random.default_rng((setup.seed, _STAND_IN))
+    return phrases(changes, form.bars, turns, bpm, rng, setup.key, swing=setup.feel == "swing")
+
+
+def _turns(setup: Setup, form: Form) -> Iterator[tuple[float, float]]:
+    """Yield the player's turns; in free playing every other four bars are taken for one."""
+    plan = TurnPlan(setup.turns, form)
+    free = setup.turns.kind == "free"
+    turn: Turn | None = plan.at(0.0)
+    number = 0
+    while turn is not None:
+        if turn.who == "player" and not turn.head and not (free and number % 2):
+            yield turn.start, turn.end
+        turn, number = plan.after(turn), number + 1
+
+
+def _messages(notes: Sequence[StandInNote], time: Timeline) -> list[MidiIn]:
+    """Return the notes as MIDI on channel 1, in seconds of the session."""
+    messages = []
+    for note in notes:
+        begin = time.sec(note.beat) + note.late_sec
+        end = time.sec(note.beat + note.beats) + note.late_sec
+        messages.append(MidiIn(begin, PLAYER, (0x90, note.pitch, note.velocity)))
+        messages.append(MidiIn(end, PLAYER, (0x80, note.pitch, 0)))
+    return messages

@@ -1,0 +1,112 @@
+"""One session from its plan to its finished folder, in virtual time.
+
+`jam render` and `jam demo` differ in what they plan and who plays; what happens then is here.
+"""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from time import perf_counter
+
+import numpy as np
+
+import jam
+from jam import log
+from jam.core.core import Core
+from jam.core.setup import Setup
+from jam.events import Input
+from jam.session import folder as folders
+from jam.session.config import Config
+from jam.session.copies import setup_record, write_copies
+from jam.session.drive import Drive
+from jam.session.leave import leave_midi, leave_sound
+
+
+@dataclass(frozen=True)
+class Plan:
+    """A session before it is played.
+
+    ``end_sec`` is when it ends at the latest. ``chart`` is the name the header gives, None without
+    a chart; ``chart_path`` the file it was read from.
+    """
+
+    setup: Setup
+    config: Config
+    style: str
+    end_sec: float
+    inputs: tuple[Input, ...] = ()
+    chart: str | None = None
+    chart_path: Path | None = None
+
+
+@dataclass(frozen=True)
+class Performance:
+    """A session that was played: its folder, its log, its last second, and what it cost."""
+
+    folder: Path
+    log: log.Log
+    length_sec: float
+    wall_sec: float
+
+    @property
+    def text(self) -> str:
+        """A few lines to tell what came out."""
+        calls, replies = len(self.log.of("call")), len(self.log.of("reply"))
+        return (
+            f"{self.folder}: {self.length_sec:.0f} s of music, {calls} calls, {replies} replies,"
+            f" made in {self.wall_sec:.1f} s"
+        )
+
+
+Feed = Callable[[Drive, Sequence[log.Record]], None]
+"""Somebody who listens before playing: is given the drive and the growing list of records."""
+
+
+def perform(folder: Path, plan: Plan, *, wav: bool, feed: Feed | None = None) -> Performance:
+    """Play the session into ``folder``, which must be new or empty."""
+    begun = perf_counter()
+    folder = folders.new_folder(folder)
+    write_copies(folder, plan.setup, plan.config, plan.chart_path)
+    header = _header(plan)
+    records: list[log.Record] = []
+    with folders.log_into(folder, header) as writer:
+
+        def write(made: Iterable[log.Record]) -> None:
+            fresh = list(made)
+            records.extend(fresh)
+            writer.write(fresh)
+
+        drive = Drive(Core(plan.setup), write)
+        drive.add(plan.inputs)
+        if feed is not None:
+            feed(drive, records)
+        drive.run(plan.end_sec)
+        length_sec = drive.finish(plan.end_sec)
+    setup = plan.setup
+    metre = setup.chart.metre if setup.chart is not None else setup.metre
+    leave_midi(folder / folders.MIDI, records, metre, setup.tempo_bpm)
+    if wav:
+        leave_sound(folder / folders.WAV, records, setup.seed)
+    wall_sec = perf_counter() - begun
+    whole = {"kind": "session", "length_sec": length_sec, "wall_sec": wall_sec}
+    folders.write_timing(folder, [*drive.timing.records(), whole])
+    return Performance(folder, log.Log(header, tuple(records)), length_sec, wall_sec)
+
+
+def _header(plan: Plan) -> log.Record:
+    machine = (
+        f"{platform.system()} {platform.machine()}, Python {platform.python_version()},"
+        f" numpy {np.__version__}"
+    )
+    return log.session(
+        program=jam.__version__,
+        machine=machine,
+        seed=plan.setup.seed,
+        style=plan.style,
+        chart=plan.chart,
+        clock=plan.setup.clock,
+        setup=setup_record(plan.setup),
+    )

@@ -1,0 +1,162 @@
+"""From the options of `jam render` to the plan of a session.
+
+With files to play along with, or a clock from outside, the music begins at once; without them the
+chart's own road map holds, count-in and heads included.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from math import ceil, inf
+
+from jam.charts.model import Chart, RoadMap
+from jam.core.form import Form
+from jam.core.setup import Setup, TimedChange, Turns
+from jam.errors import InputError
+from jam.events import Input
+from jam.harmony.keys import Key, parse_key
+from jam.listening.who import Split
+from jam.session.options import FirstChoice, RenderOptions, TurnChoice, UnevenChoice
+from jam.session.perform import Plan
+from jam.session.plan_files import Files, read_files
+from jam.session.plan_time import TimePlan, plan_time
+from jam.session.resources import find_chart, find_config, find_style, read_text
+from jam.session.time_files import read_changes
+
+DEFAULT_CHORUSES = 2
+"""Choruses of a chart whose road map is open, when nothing else ends the session."""
+
+_FREE_TAIL_BARS = 8
+_CHORUS_BARS = 32
+_CHANGES_TAIL_BARS = 4
+_RING_SEC = 3.0
+
+
+def turns_of(
+    choice: TurnChoice,
+    first: FirstChoice = "player",
+    uneven: UnevenChoice = "swap",
+    *,
+    eager: bool = False,
+) -> Turns:
+    """Return the turns as the core takes them."""
+    if choice in ("2", "4", "8"):
+        return Turns("trade", int(choice), first, uneven, eager)
+    if choice == "chorus":
+        return Turns("chorus", 4, first, uneven, eager)
+    return Turns("free" if choice == "free" else "solo", 4, first, uneven, eager)
+
+
+def plan_render(options: RenderOptions) -> Plan:
+    """Return the plan of a render; raises InputError for what cannot be used or does not fit."""
+    config = find_config(options.config, options.home).value
+    style = find_style(options.style or config.style, options.home)
+    found = find_chart(options.chart, options.home) if options.chart is not None else None
+    chart = found.value if found is not None else None
+    changes = _changes(options)
+    files = read_files(options)
+    time = plan_time(options, chart, files.leading)
+    setup = Setup(
+        seed=options.seed,
+        style=style.value,
+        styles=(style.value,),
+        chart=chart,
+        timed_changes=changes,
+        clock=time.clock,
+        tempo_bpm=time.tempo_bpm,
+        metre=time.metre,
+        feel=chart.feel if chart is not None else "swing",
+        key=_key(options, chart),
+        turns=turns_of(options.turns, options.first, options.uneven, eager=options.eager),
+        road_map=_road_map(options, chart, alone=files.leading is None and not time.beats),
+        split=Split(options.split, options.split_at),
+        with_band=options.with_band and files.band is None,
+        cues=config.cue_map(),
+    )
+    end_beat, end_sec = _end(setup, time, files, changes)
+    setup = replace(setup, end_beat=end_beat, given_beats=time.given_beats(end_sec))
+    inputs: list[Input] = [*time.inputs(end_sec), *files.inputs()]
+    return Plan(
+        setup,
+        config,
+        style.entry.name,
+        end_sec,
+        tuple(inputs),
+        found.entry.name if found is not None else None,
+        found.entry.path if found is not None else None,
+    )
+
+
+def _changes(options: RenderOptions) -> tuple[TimedChange, ...]:
+    if options.changes is None:
+        return ()
+    if options.chart is not None:
+        problem = "the changes come from a chart already"
+        raise InputError(f"--changes {options.changes}", problem, "Leave one of the two out.")
+    return read_changes(read_text(options.changes), str(options.changes))
+
+
+def _key(options: RenderOptions, chart: Chart | None) -> Key | None:
+    if options.key is None:
+        return chart.key if chart is not None else None
+    try:
+        return parse_key(options.key)
+    except ValueError:
+        mend = "Write it as Eb major, C minor, F, Dm or D dorian."
+        raise InputError(f"--key {options.key}", "this key is unknown", mend) from None
+
+
+def _road_map(options: RenderOptions, chart: Chart | None, *, alone: bool) -> RoadMap:
+    """Return the way through; ``alone`` says that nothing is given that would end it."""
+    if chart is None:
+        if options.choruses is not None:
+            problem = "there is no chart whose choruses could be counted"
+            raise InputError(f"--choruses {options.choruses}", problem, "Name one with --chart.")
+        return RoadMap(count_in_bars=0)
+    if not alone:
+        return RoadMap(0, "none", options.choruses, "none")
+    choruses = options.choruses or chart.road_map.choruses or DEFAULT_CHORUSES
+    count_in_bars = 0 if options.clock == "midi" else chart.road_map.count_in_bars
+    return replace(chart.road_map, count_in_bars=count_in_bars, choruses=choruses)
+
+
+def _end(
+    setup: Setup, time: TimePlan, files: Files, changes: tuple[TimedChange, ...]
+) -> tuple[float | None, float]:
+    """Return the beat at which turns end (None: the road map says) and the last second."""
+    bar_beats = time.metre.bar_beats
+    last_beat = _last_beat(time, files, changes)
+    if last_beat is None and setup.chart is None:
+        mend = "Name what is played with --player, --band, --chart or --changes."
+        raise InputError("render", "there is nothing to play to", mend)
+    if last_beat is None:
+        form = Form(setup)
+        form.reach(inf)
+        count_in_beats = form.road_map.count_in_bars * bar_beats
+        return None, time.time.sec(form.end_beat + count_in_beats + bar_beats) + _RING_SEC
+    whole = bar_beats * (setup.turns.bars if setup.turns.kind == "trade" else 1)
+    end_beat = ceil(last_beat / whole - 1e-6) * whole + _tail_bars(setup) * bar_beats
+    return end_beat, time.time.sec(end_beat) + _RING_SEC
+
+
+def _last_beat(time: TimePlan, files: Files, changes: tuple[TimedChange, ...]) -> float | None:
+    """Return the beat at which what was given is over, None if it has no end of its own."""
+    if files.end_sec is not None:
+        return time.time.beat(files.end_sec)
+    if time.beats:
+        return time.time.beat(time.beats[-1].sec)
+    if changes:
+        return time.time.beat(changes[-1].sec) + _CHANGES_TAIL_BARS * time.metre.bar_beats
+    return None
+
+
+def _tail_bars(setup: Setup) -> int:
+    """Return how many bars the companion is given to answer what was said last."""
+    match setup.turns.kind:
+        case "trade":
+            return setup.turns.bars
+        case "chorus":
+            return len(setup.chart.chorus.bars) if setup.chart is not None else _CHORUS_BARS
+        case "free":
+            return _FREE_TAIL_BARS
+    return 0
