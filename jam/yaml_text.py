@@ -255,7 +255,8 @@ def _describe(error: ErrorDetails, model: type[BaseModel]) -> tuple[str, str]:
     message = error["msg"].removeprefix("Value error, ")
     message = re.sub(r"^Input should be (a valid )?", "It should be ", message)
     if kind in ("string_type", "string_sub_type"):
-        message = "It should be text: put it in quotes"
+        plain = isinstance(value, int | float)
+        message = f"It should be text: {'put it in quotes' if plain else 'write it in one piece'}"
     mend = message if message.endswith((".", "?")) else f"{message}."
     if kind == "literal_error" and isinstance(value, str):
         choices = re.findall(r"'([^']*)'", error["msg"])

@@ -13,7 +13,7 @@ from jam.charts.changes_text import TO_CODA, read_changes
 from jam.charts.form import Section, Strain, expand, leave_at_coda, passage
 from jam.charts.melody_file import melody_from_bytes
 from jam.charts.melody_text import WrittenNote, read_melody
-from jam.charts.metres import METRES, metre_of
+from jam.charts.metres import METRES, TEMPO_BPM, metre_of
 from jam.charts.model import Chart, RoadMap
 from jam.charts.shape import ChartShape, EndingShape, SectionShape
 from jam.charts.typed import Typed
@@ -24,9 +24,6 @@ from jam.transport.metre import Metre
 from jam.yaml_text import Lines, Path, path_text, validate
 
 ReadBeside = Callable[[str], bytes]
-
-TEMPO_BPM = (30.0, 400.0)
-"""Slowest and fastest tempo of a chart, in quarter notes a minute."""
 
 
 def load_chart(text: str, source: str, read_beside: ReadBeside | None = None) -> Chart:
@@ -226,7 +223,7 @@ class _Loading:
         elif left is not None:
             problem = f"a bar is marked {TO_CODA}, but there is no coda"
             mend = "Name the coda's section, as in `coda: C`, or take the mark out."
-            raise self.error(("road_map",), problem, mend)
+            raise self.error(("sections", left[-1].section, "changes"), problem, mend)
         if road.tag is not None:
             last += expand(self.typed(road.tag, "road_map", "tag"), sections)
         return last

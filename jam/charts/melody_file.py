@@ -2,8 +2,8 @@
 
 Of a MIDI file the notes of all channels but 10 (drums) are taken, beat 0 being the first downbeat.
 Of a MusicXML file the first part is taken, with ties joined and grace notes left out; a first
-measure marked as a pickup (``implicit``) lies before beat 0. Repeats are not played: the bars are
-taken as they stand. Where notes sound together the highest one is kept.
+measure shorter than its metre is a pickup and lies before beat 0. Repeats are not played: the bars
+are taken as they stand. Where notes sound together the highest one is kept.
 
 Sources: Standard MIDI File 1.0; MusicXML 4.0 (W3C), elements note, backup, forward, tie.
 """
@@ -18,6 +18,7 @@ from typing import Final
 from xml.etree import ElementTree
 
 import mido
+from mido.midifiles.meta import KeySignatureError
 
 from jam.charts.melody_text import WrittenNote
 
@@ -56,8 +57,9 @@ def _from_midi(data: bytes) -> list[WrittenNote]:
         file = mido.MidiFile(file=io.BytesIO(data))
         ticks_per_beat = file.ticks_per_beat
         messages = list(mido.merge_tracks(file.tracks))
-    except (OSError, ValueError, EOFError, IndexError, KeyError, TypeError) as error:
-        raise ValueError(f"it is no MIDI file ({error})") from None
+    except (OSError, ValueError, EOFError, LookupError, TypeError, KeySignatureError) as error:
+        reason = str(error) or "it ends too early"
+        raise ValueError(f"it is no MIDI file ({reason})") from None
     if ticks_per_beat <= 0:
         raise ValueError("its time is not counted in beats")
     notes, ticks = [], 0
@@ -90,7 +92,7 @@ def _from_musicxml(data: bytes) -> list[WrittenNote]:
         raise ValueError("it is no MusicXML score written by parts")
     try:
         return _joined(_part_notes(part))
-    except (TypeError, KeyError, ZeroDivisionError) as error:
+    except (TypeError, ValueError, KeyError, ZeroDivisionError) as error:
         raise ValueError(f"a note in it cannot be read ({error})") from None
 
 
@@ -110,9 +112,7 @@ def _part_notes(part: ElementTree.Element) -> Iterator[tuple[WrittenNote, bool]]
     start, divisions = 0.0, 1.0
     for index, measure in enumerate(part.findall("measure")):
         at = end = onset = start
-        shift = 0.0
-        if index == 0 and measure.get("implicit") == "yes":
-            shift = _length(measure)
+        shift = _pickup_beats(measure) if index == 0 else 0.0
         for element in measure:
             divisions = float(element.findtext("divisions") or divisions)
             beats = float(element.findtext("duration") or 0.0) / divisions
@@ -131,13 +131,16 @@ def _part_notes(part: ElementTree.Element) -> Iterator[tuple[WrittenNote, bool]]
         start = end - shift
 
 
-def _length(measure: ElementTree.Element) -> float:
-    """Return the beats of a pickup: the sum of the notes of its first voice."""
+def _pickup_beats(measure: ElementTree.Element) -> float:
+    """Return the beats of a first measure that is shorter than its metre; 0 of a full one."""
+    over, under = (measure.findtext(f"attributes/time/{tag}") for tag in ("beats", "beat-type"))
+    full = float(over or 4) * 4.0 / float(under or 4)
     divisions = float(measure.findtext("attributes/divisions") or 1.0)
     notes = [n for n in measure.findall("note") if n.find("chord") is None]
     voice = notes[0].findtext("voice") if notes else None
     same = [n for n in notes if n.findtext("voice") == voice]
-    return sum(float(n.findtext("duration") or 0.0) for n in same) / divisions
+    beats = sum(float(n.findtext("duration") or 0.0) for n in same) / divisions
+    return beats if beats < full - 1e-6 else 0.0
 
 
 def _pitch(pitch: ElementTree.Element) -> int:

@@ -28,6 +28,9 @@ _USUAL_PULSE: Final = {
 METRES: Final = tuple(_USUAL_PULSE)
 """The metres that can be played, as they are written."""
 
+TEMPO_BPM: Final = (30.0, 400.0)
+"""Slowest and fastest tempo of a tune, in quarter notes a minute."""
+
 
 def metre_of(written: str, pulse: str | None = None) -> Metre:
     """Return the metre ``written`` as ``4/4`` with the named pulse, or with its usual one.

@@ -55,6 +55,22 @@ _KINDS: Final = {
     "suspended-fourth-seventh": "7sus4",
     "power": "5",
 }
+# An added seventh counts from a minor one (MusicXML 4.0, degree-alter): alter 1 is a major seventh.
+_STEMS: Final = {
+    ("", "7"): "7",
+    ("", "b7"): "7",
+    ("", "#7"): "maj7",
+    ("m", "7"): "m7",
+    ("m", "b7"): "m7",
+    ("m", "#7"): "m(maj7)",
+    ("dim", "7"): "m7b5",
+    ("dim", "b7"): "dim7",
+    ("aug", "7"): "7#5",
+    ("aug", "#7"): "maj7#5",
+    ("sus4", "7"): "7sus4",
+    ("sus4", "b7"): "7sus4",
+    ("m7", "b5"): "m7b5",
+}
 
 
 class SheetError(Exception):
@@ -140,18 +156,20 @@ def _bars(part: Any) -> tuple[list[SheetBar], list[tuple[float, float, int]]]:
     bars: list[SheetBar] = []
     melody: list[tuple[float, float, int]] = []
     start = left = 0.0
-    nominal, section, first = 4.0, "A", True
-    for measure in part.getElementsByClass(stream.Measure):
+    nominal, section, pickup = 4.0, "A", None
+    for index, measure in enumerate(part.getElementsByClass(stream.Measure)):
         if measure.timeSignature is not None:
             nominal = float(measure.timeSignature.barDuration.quarterLength)
         for mark in measure.getElementsByClass("RehearsalMark"):
             section = str(mark.content)
-        length = float(measure.highestTime) or nominal
-        if first and length < nominal - 1e-6:
+        length = _length(measure) or nominal
+        if index == 0 and length < nominal - 1e-6:
+            pickup = measure.number
             _notes(measure, -length, melody)
-            first = False
             continue
-        first = False
+        if measure.number == pickup:
+            # Played again, it lies in the bar before, whether that one leaves room or has a rest.
+            left = length
         joins = left > 0 and abs(length - left) < 1e-6
         if joins:
             # The second half of a bar that a repeat sign has cut in two.
@@ -166,6 +184,13 @@ def _bars(part: Any) -> tuple[list[SheetBar], list[tuple[float, float, int]]]:
     if not bars:
         raise SheetError("there are no bars in it", "Write at least one bar with a chord symbol.")
     return bars, melody
+
+
+def _length(measure: Any) -> float:
+    """Return how far notes and rests fill the bar, in beats (0: there are none)."""
+    written = [e for e in measure.recurse().notesAndRests if not isinstance(e, harmony.Harmony)]
+    ends = [float(e.getOffsetInHierarchy(measure) + e.quarterLength) for e in written]
+    return max(ends, default=0.0)
 
 
 def _changes(measure: Any, shift: float) -> list[tuple[float, str]]:
@@ -211,26 +236,19 @@ def _symbol(chord: Any) -> str:
 
 
 def _with_degrees(suffix: str, modifications: list[Any]) -> str:
-    marks = []
+    names = []
     for modification in modifications:
         alter = int(modification.interval.semitones)
-        name = ("b" * -alter if alter < 0 else "#" * alter) + str(modification.degree)
         if modification.modType != "subtract":
-            marks.append((modification.modType, name))
-    names = [name for _, name in marks]
+            names.append(("b" * -alter if alter < 0 else "#" * alter) + str(modification.degree))
     taken = [m.degree for m in modifications if m.modType == "subtract"]
     if 3 in taken and "4" in names:
         names.remove("4")
         suffix += "sus4"
-    if suffix == "sus4" and "b7" in names:
-        names.remove("b7")
-        suffix = "7sus4"
-    if suffix == "sus4" and "7" in names:
-        names.remove("7")
-        suffix = "7sus4"
-    if suffix == "m7" and "b5" in names:
-        names.remove("b5")
-        suffix = "m7b5"
+    for name in tuple(names):
+        if (suffix, name) in _STEMS:
+            suffix = _STEMS[suffix, name]
+            names.remove(name)
     if suffix in ("", "m") and len(names) == 1 and names[0][0].isdigit():
         return f"{suffix}add{names[0]}" if suffix == "" else f"{suffix}(add{names[0]})"
     return f"{suffix}({','.join(names)})" if names else suffix

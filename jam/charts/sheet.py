@@ -11,16 +11,13 @@ from __future__ import annotations
 
 from typing import Literal, TypedDict
 
-from jam.charts.metres import METRES, metre_of
+from jam.charts.metres import METRES, TEMPO_BPM, metre_of
 from jam.charts.model import Bar, Chart, ChartChange, MelodyNote, Passage
 from jam.errors import InputError
 from jam.harmony.chord import NO_CHORD
 from jam.harmony.keys import parse_key
 from jam.harmony.pitch import SymbolError
 from jam.harmony.symbols import parse_chord
-
-TEMPO_BPM = (30.0, 400.0)
-"""Slowest and fastest tempo of a tune, in quarter notes a minute."""
 
 
 class SheetBar(TypedDict):
@@ -51,9 +48,10 @@ def chart_of_sheet(sheet: Sheet, source: str) -> Chart:
     except ValueError as error:
         raise InputError(source, str(error), "Metres: " + ", ".join(METRES) + ".") from None
     tempo_bpm = sheet["tempo_bpm"]
-    if not TEMPO_BPM[0] <= tempo_bpm <= TEMPO_BPM[1]:
+    low, high = TEMPO_BPM
+    if not low <= tempo_bpm <= high:
         problem = f"a tempo of {tempo_bpm:g} quarter notes a minute cannot be played"
-        raise InputError(source, problem, "It lies between 30 and 400.")
+        raise InputError(source, problem, f"It lies between {low:g} and {high:g}.")
     bars = [_bar(bar, number, source) for number, bar in enumerate(sheet["bars"], start=1)]
     if not bars[0].changes or bars[0].changes[0].beat > 0:
         silent = (ChartChange(0.0, NO_CHORD), *bars[0].changes)
