@@ -12,7 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from jam.harmony.families import FAMILIES, Family, Kind, narrowed, settled
+from jam.harmony.families import FAMILIES, NAMED, Family, Kind, narrowed, settled
 from jam.harmony.pitch import pitch_class
 
 
@@ -40,6 +40,10 @@ class Chord:
     def __post_init__(self) -> None:
         object.__setattr__(self, "strong", self.tones | self.tensions)
         object.__setattr__(self, "_degrees", FAMILIES[self.family].degrees)
+
+    def __hash__(self) -> int:
+        # Equal chords have equal symbols; the sets need not be hashed at every look-up.
+        return hash(self.symbol)
 
     @property
     def kind(self) -> Kind:
@@ -103,7 +107,7 @@ def make_chord(
         tensions=tensions - tones,
         root_name=root_name,
         bass_name=bass_name if slash else "",
-        written=frozenset((root + tension) % 12 for tension in written),
+        written=frozenset((root + step) % 12 for step in written | NAMED.get(family, frozenset())),
     )
 
 
@@ -136,7 +140,9 @@ def extensions_of(family: Family) -> tuple[tuple[str, set[int]], ...]:
     """Return what each extension number of a family writes, highest first; none without a 7th."""
     if "{n}" not in family.suffix:
         return ()
-    return _EXTENSIONS.get(family.kind, _PLAIN_EXTENSIONS)
+    fitting = family.tensions | family.by_name
+    numbers = _EXTENSIONS.get(family.kind, _PLAIN_EXTENSIONS)
+    return tuple((name, stands_for) for name, stands_for in numbers if stands_for <= fitting)
 
 
 def suffix_of(family: Family, written: frozenset[int]) -> str:

@@ -150,6 +150,14 @@ MODES = ("ionian", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "loc
 """Families that are named by a mode."""
 
 
+NAMED: dict[str, frozenset[int]] = {
+    "maj7#11": frozenset({6}),
+    "7susb9": frozenset({1}),
+    "7alt": FAMILIES["7alt"].tensions,
+}
+"""Tensions that the name of a family says, in semitones above the root."""
+
+
 def narrowed(family: Family, written: frozenset[int]) -> frozenset[int]:
     """Return the tensions of a family left by what the symbol writes (semitones over the root).
 
@@ -176,18 +184,24 @@ def settled(family: str, written: frozenset[int]) -> tuple[str, frozenset[int]]:
     """Return the family that a chord really is, once its written tensions are counted.
 
     A triad with a 6 is a 6-chord, a 7sus4 with b9 a 7susb9, a 6-chord with a major 7th a major 7,
-    a dominant with altered ninths, #11 and b13 the altered dominant. What the family says anyway
-    is no longer written.
+    a dominant with altered ninths, #11 and b13 the altered dominant. An altered tension takes the
+    place of the natural one (13b9: the number alone would write a natural 9 too). What the family
+    says anyway is no longer written.
     """
     written -= FAMILIES[family].tones
+    for altered, natural in ((_ALTERED_NINTHS, 2), (_SHARP_ELEVENTH, 5), (_FLAT_THIRTEENTH, 9)):
+        if written & altered:
+            written -= {natural}
     for before, needed, after, on_top in _MERGERS:
         if family == before and needed <= written:
             family, written = after, (written - needed) | on_top
-    if family in MODES or family == "7alt":
-        written -= FAMILIES[family].tensions
-    return family, written
+    said = FAMILIES[family].tensions if family in MODES else NAMED.get(family, _NOTHING)
+    return family, written - said
 
 
+_ALTERED_NINTHS, _SHARP_ELEVENTH, _FLAT_THIRTEENTH = (
+    frozenset(altered) for altered in ((1, 3), (6,), (8,))
+)
 _NOTHING: frozenset[int] = frozenset()
 # (family, written tensions that change it, what it becomes, what is written then)
 _MERGERS: tuple[tuple[str, frozenset[int], str, frozenset[int]], ...] = (

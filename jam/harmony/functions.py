@@ -27,7 +27,6 @@ _FALLING_HALF_STEP = 11
 _BLUE_STEPS = (3, 5, 6, 10)
 _MINOR_KINDS = ("minor", "half_diminished")
 _RESOLVED_KINDS = ("major", *_MINOR_KINDS)
-_NAMED_LYDIAN = ("lydian", "maj7#11")
 _NOT_TONIC = ("lydian", "phrygian", "maj7b5", "m7#5")
 
 
@@ -131,7 +130,7 @@ def _tension_taste(chord: Chord, function: Function, semitones: int) -> int:
     if function == "two" and semitones == 9:
         # The 13 on a ii gives away the third of the V (encyclopaedia, after Nettles).
         return _DISLIKED
-    if chord.kind == "major" and semitones == 6 and chord.family not in _NAMED_LYDIAN:
+    if chord.kind == "major" and semitones == 6 and chord.family != "lydian":
         # The strict diatonic school denies #11 on a tonic.
         return _DISLIKED if function == "tonic" else _COLOUR
     if chord.family in ("maj6", "m6") and semitones == 11:

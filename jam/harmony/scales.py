@@ -1,8 +1,8 @@
 """Chord scales: the scale that goes with a chord in its function.
 
 Scales are semitones above the root. For each kind of chord and function the candidates stand in
-order of use; the first one that holds all chord tones and written tensions is taken, and where the
-key can tell (a chord that is neither ii, tonic nor resolving to minor), the one that shares most
+order of use; the first one that holds all chord tones and written tensions is taken, or, where the
+key can tell (a chord that is neither ii, tonic, blues nor going to minor), the one that shares most
 notes with the key. Candidates: Nettles & Graf 1997 and Levine 1995, as quoted by readers.
 """
 
@@ -46,9 +46,10 @@ SCALES: dict[str, frozenset[int]] = {
 }
 """Scales by name, in semitones above their tonic."""
 
-_TO_MAJOR = (
-    *("mixolydian", "lydian dominant", "mixolydian b6", "half-whole", "whole tone"),
-    *("phrygian dominant", "altered", "spanish phrygian"),
+_TO_MAJOR = ("mixolydian", "lydian dominant")
+_ALTERED_TO_MAJOR = (
+    *("mixolydian b6", "half-whole", "whole tone", "phrygian dominant", "altered"),
+    "spanish phrygian",
 )
 _TO_MINOR = (
     *("phrygian dominant", "altered", "spanish phrygian", "half-whole", "mixolydian b6"),
@@ -61,7 +62,6 @@ _MELODIC_MINOR = ("melodic minor", "harmonic minor")
 _BY_KIND: dict[str, tuple[str, ...]] = {
     "major": _MAJOR,
     "minor": _MINOR,
-    "dominant": _TO_MAJOR,
     "sus": _SUS,
     "open": ("ionian", "mixolydian", "dorian"),
     "half_diminished": ("locrian", "locrian natural 2"),
@@ -89,27 +89,33 @@ def scale_of(chord: Chord, function: Function, key: Key | None = None) -> frozen
 @lru_cache(maxsize=4096)
 def _scale(chord: Chord, function: Function, key: Key | None) -> frozenset[int]:
     row = FAMILIES[chord.family]
-    needed = row.tones | {(pitch_class - chord.root) % 12 for pitch_class in chord.written}
-    fitting = [
-        frozenset((chord.root + step) % 12 for step in SCALES[name])
-        for name in _candidates(chord, function)
-        if needed <= SCALES[name]
-    ]
-    if not fitting:
-        return chord.strong
+    named = row.tones | {(pitch_class - chord.root) % 12 for pitch_class in chord.written}
+    # With the bass under the slash if any scale has it: D/C is D Mixolydian.
+    for needed in (named | {(chord.bass - chord.root) % 12}, named):
+        for names in _candidates(chord, function):
+            fitting = [
+                frozenset((chord.root + step) % 12 for step in SCALES[name])
+                for name in names
+                # A natural fifth rubs against an altered one.
+                if needed <= SCALES[name] and (7 in needed or 7 not in SCALES[name])
+            ]
+            if fitting:
+                return _chosen(fitting, function, key)
+    return chord.strong
+
+
+def _chosen(fitting: list[frozenset[int]], function: Function, key: Key | None) -> frozenset[int]:
+    """Return the first scale, or the one nearest to the key where the key can tell."""
     if key is None or function in ("two", "tonic", "to_minor", "blues"):
         return fitting[0]
     in_key = key.scale
     return max(fitting, key=lambda scale: len(scale & in_key))
 
 
-def _candidates(chord: Chord, function: Function) -> tuple[str, ...]:
-    """Return names of scales in order of use."""
-    if chord.family in _BY_FAMILY:
-        tonic_six = chord.family == "m6" and function == "tonic"
-        return _MELODIC_MINOR if tonic_six else _BY_FAMILY[chord.family]
-    if chord.kind == "dominant":
-        return _TO_MINOR if function == "to_minor" else _TO_MAJOR
-    if function == "tonic" and chord.family == "m":
-        return _MELODIC_MINOR
-    return _BY_KIND[chord.kind]
+def _candidates(chord: Chord, function: Function) -> tuple[tuple[str, ...], ...]:
+    """Return names of scales in order of use; a later group counts when none before it fits."""
+    if chord.kind == "dominant" and chord.family not in _BY_FAMILY:
+        return (_TO_MINOR,) if function == "to_minor" else (_TO_MAJOR, _ALTERED_TO_MAJOR)
+    if function == "tonic" and chord.family in ("m", "m6"):
+        return (_MELODIC_MINOR,)
+    return (_BY_FAMILY.get(chord.family) or _BY_KIND[chord.kind],)

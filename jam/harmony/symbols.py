@@ -195,8 +195,7 @@ def _altered(
             written.add(_TENSIONS[sign + item["number"]])
         else:
             raise ValueError(item.group())
-    kept = implied - {2} if written & {1, 3} else implied
-    return family, kept | written
+    return family, implied | written
 
 
 def _changed(table: dict[tuple[str, str], str], family: str, how: str) -> str:
