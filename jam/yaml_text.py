@@ -202,6 +202,9 @@ def _plain_words(error: yaml.YAMLError, source: str, text: str) -> InputError:
     if "mapping values are not allowed" in problem:
         mend = "Put a text that has a colon in it into quotes."
         return InputError(source, "a second colon stands in one line", mend, line)
+    if "cannot start any token" in problem:
+        mend = "Put the value in quotes, or begin a block of text with | and a new line."
+        return InputError(source, f"a value may not begin so ({problem})", mend, line)
     mend = "Check the indent, the quotes and the brackets of this line and the one before."
     return InputError(source, f"this is not readable as YAML ({problem})", mend, line)
 

@@ -1,4 +1,7 @@
-"""MusicXML lead sheets, written by music21 (the reference) and read back by the worker process."""
+"""MusicXML lead sheets, written by music21 (the reference) and read back.
+
+The first test and that of junk go through the worker process, the others call what runs in it.
+"""
 
 from __future__ import annotations
 
@@ -8,6 +11,8 @@ import pytest
 from music21 import bar, harmony, key, metadata, meter, note, spanner, stream, tempo
 
 from jam.charts.model import Chart
+from jam.charts.musicxml_worker import SheetError, read_sheet
+from jam.charts.sheet import chart_of_sheet
 from jam.errors import InputError
 from jam.harmony.symbols import parse_chord
 from jam.session.musicxml import read_musicxml
@@ -58,6 +63,10 @@ def written(tmp_path: Path, measures: list[stream.Measure], signature: str = "4/
     return path
 
 
+def read(path: Path) -> Chart:
+    return chart_of_sheet(read_sheet(path), path.name)
+
+
 def symbols(chart: Chart) -> list[str]:
     return [" ".join(c.chord.symbol for c in one.changes) for one in chart.chorus.bars]
 
@@ -93,7 +102,7 @@ def test_repeats_and_endings_are_played_out(tmp_path: Path) -> None:
     one, two, three = measure(1, "C6"), stream.Measure(number=2), measure(3, "F6")
     two.append([harmony.ChordSymbol("G7"), note.Note("D4", quarterLength=3.0)])
     two.rightBarline = bar.Repeat(direction="end")
-    chart = read_musicxml(written(tmp_path, [pickup, one, two, three]))
+    chart = read(written(tmp_path, [pickup, one, two, three]))
     assert symbols(chart) == ["C6", "G7", "C6", "G7", "F6"]
     line = [(n.beat, n.beats, n.pitch) for n in chart.chorus.melody]
     assert line == [(-1, 1, 60), (4, 3, 62), (7, 1, 60), (12, 3, 62)]
@@ -107,35 +116,42 @@ def test_repeats_and_endings_are_played_out(tmp_path: Path) -> None:
     part.insert(0, spanner.RepeatBracket(bars[2], number=1))
     part.insert(0, spanner.RepeatBracket(bars[3], number=2))
     stream.Score([part]).write("musicxml", path)
-    assert symbols(read_musicxml(path)) == ["C6", "Dm7", "G7", "C6", "Dm7", "E7", "A7"]
+    assert symbols(read(path)) == ["C6", "Dm7", "G7", "C6", "Dm7", "E7", "A7"]
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize(
-    ("content", "words"),
-    [
-        (b"junk", "cannot be read as MusicXML"),
-        (b"", "cannot be read as MusicXML"),
-        (b"<score-partwise/>", "no chord symbols"),
-    ],
-)
-def test_broken_sheets(tmp_path: Path, content: bytes, words: str) -> None:
+def test_a_broken_sheet(tmp_path: Path) -> None:
     """A sheet that cannot be used is one error in plain words."""
     path = tmp_path / "bad.musicxml"
-    path.write_bytes(content)
-    with pytest.raises(InputError, match=words) as caught:
+    path.write_bytes(b"junk")
+    with pytest.raises(InputError, match="cannot be read as MusicXML") as caught:
         read_musicxml(path)
     assert caught.value.source == str(path)
     assert caught.value.mend
 
 
-@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("content", "words"),
+    [
+        (b"", "cannot be read as MusicXML"),
+        (b"<score-partwise><part>", "cannot be read as MusicXML"),
+        (b"<score-partwise/>", "no chord symbols"),
+    ],
+)
+def test_sheets_without_use(tmp_path: Path, content: bytes, words: str) -> None:
+    """What is no MusicXML, or has no chord symbols, is told so."""
+    path = tmp_path / "bad.musicxml"
+    path.write_bytes(content)
+    with pytest.raises(SheetError, match=words):
+        read_sheet(path)
+
+
 def test_unplayable_metre(tmp_path: Path) -> None:
     """A metre that charts do not have is refused."""
     made = stream.Measure(number=1)
     made.append([harmony.ChordSymbol("C"), note.Note("C4", quarterLength=1.75)])
     with pytest.raises(InputError, match="'7/16' cannot be played"):
-        read_musicxml(written(tmp_path, [made], "7/16"))
+        read(written(tmp_path, [made], "7/16"))
 
 
 def test_missing_and_slow_sheets(tmp_path: Path) -> None:

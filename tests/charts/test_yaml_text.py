@@ -67,6 +67,7 @@ def test_scalars_are_what_they_look_like(typed: str, read: object) -> None:
         ("a: #11\n", 1, "'#11'"),
         ("a: 1\nb:\n", 2, "no value"),
         ("a: b: c\n", 1, "second colon"),
+        ("a: % | C6\n", 1, "may not begin so"),
         ("a: &x 1\nb: *x\n", 2, "write the value out"),
         ("a: !!python/object:os.x 1\n", 1, "not readable"),
         ("a: 'x\n", 2, "not readable"),
