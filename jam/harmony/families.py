@@ -1,11 +1,12 @@
 """Chord families: their chord tones, available tensions and degree names, as one table.
 
 Intervals are semitones above the root. *Available tension* (hard level) is a note a whole step
-above a chord tone, that is, none a half step above one (Nettles & Graf 1997, *The Chord Scale
-Theory and Jazz Harmony*, as quoted by readers; so also the Berklee-style lists: minor 7: 9 11 13;
-major 7: 9 #11 13; half-diminished: 9 11 b13; diminished 7: 9 11 b13 maj7). Dominants are the
-standing exception: b9 and b13 are allowed, with #9 (Levine 1995, *The Jazz Theory Book*: altered
-= b9 #9 #11 b13). A triad has the tensions of the rule and no seventh besides.
+above a chord tone and a half step above none (Nettles & Graf 1997, *The Chord Scale Theory and
+Jazz Harmony*, as quoted by readers; so also the Berklee-style lists: minor 7: 9 11 13; major 7:
+9 #11 13; half-diminished: 9 11 b13; diminished 7: 9 11 b13 maj7). Dominants are the standing
+exception: b9 and b13 are allowed, with #9 (Levine 1995, *The Jazz Theory Book*: altered = b9 #9
+#11 b13). Triads follow the rule, but a bare minor triad leaves its seventh to the key, so either
+may be played (common practice).
 
 A tension written in the symbol narrows the rest: see `narrowed`.
 """
@@ -103,7 +104,7 @@ _ROWS = (
     _row("m7", "minor", (0, 3, 7, 10), (2, 5, 9), _MINOR, suffix="m{n}", by_name=(1, 8)),
     _row("m6", "minor", (0, 3, 7, 9), (2, 5, 11), _MINOR_SIX),
     _row("mMaj7", "minor", (0, 3, 7, 11), (2, 5, 9), _MINOR, suffix="mMaj{n}", by_name=(8,)),
-    _row("m", "minor", (0, 3, 7), (2, 5, 9), _MINOR_SIX, by_name=(8,)),
+    _row("m", "minor", (0, 3, 7), (2, 5, 9, 10, 11), _MINOR_SIX, by_name=(8,)),
     _row("m7#5", "minor", (0, 3, 8, 10), (2, 5), _named(s3="b3", s8="#5"), suffix="m{n}#5"),
     # Dominant. The 5 is no chord tone of an altered dominant.
     _row("7", "dominant", (0, 4, 7, 10), (1, 2, 3, 6, 8, 9), suffix="{n}"),
@@ -207,6 +208,8 @@ _NOTHING: frozenset[int] = frozenset()
 _MERGERS: tuple[tuple[str, frozenset[int], str, frozenset[int]], ...] = (
     ("maj", frozenset({9}), "maj6", _NOTHING),
     ("m", frozenset({9}), "m6", _NOTHING),
+    ("m", frozenset({10}), "m7", _NOTHING),
+    ("m", frozenset({11}), "mMaj7", _NOTHING),
     ("dim", frozenset({9}), "dim7", _NOTHING),
     ("maj6", frozenset({11}), "maj7", frozenset({9})),
     ("m6", frozenset({11}), "mMaj7", frozenset({9})),

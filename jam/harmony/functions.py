@@ -133,6 +133,8 @@ def _tension_taste(chord: Chord, function: Function, semitones: int) -> int:
     if chord.kind == "major" and semitones == 6 and chord.family != "lydian":
         # The strict diatonic school denies #11 on a tonic.
         return _DISLIKED if function == "tonic" else _COLOUR
+    if chord.family == "m" and semitones == 11 and function != "tonic":
+        return _DISLIKED
     if chord.family in ("maj6", "m6") and semitones == 11:
         return _COLOUR
     return _LIKED

@@ -10,7 +10,8 @@ from jam.harmony.symbols import parse_chord
 
 # The named exceptions to the rule. Dominants: b9 and b13 (and #9) are allowed though they are a
 # half step above root and 5. Sus b9 and Phrygian keep the b9 that names them. A dim triad stands
-# for a diminished 7, and a b5 leaves the 13 of the Lydian scale it comes from (common practice).
+# for a diminished 7, a minor triad leaves its seventh to the key, and a b5 leaves the 13 of the
+# Lydian scale that it comes from (common practice).
 EXCEPTIONS = {
     "7": {1, 3, 8},
     "7alt": {1, 3, 8},
@@ -20,6 +21,7 @@ EXCEPTIONS = {
     "7susb9": {1},
     "phrygian": {1},
     "dim": {9, 11},
+    "m": {10, 11},
 }
 
 
