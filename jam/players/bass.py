@@ -20,6 +20,7 @@ from jam.players.band import Span
 from jam.players.channels import BASS
 from jam.players.places import (
     EPSILON,
+    SNAP_BEATS,
     BarPlace,
     bars_of,
     changes_between,
@@ -37,7 +38,6 @@ from jam.players.walking import fifth_of, in_range, nearest, walk
 Manner = Literal["walk", "two", "root and fifth"]
 
 _MIDDLE: Final = 38
-_SNAP_BEATS: Final = 0.2
 _SCALEWISE_BEATS: Final = 8.0
 _VELOCITY: Final[dict[Manner, int]] = {"walk": 84, "two": 78, "root and fifth": 82}
 _HELD_SHARE: Final = 0.94
@@ -127,7 +127,7 @@ class Bass:
 
     def _ending(self, span: Span) -> list[PartNote]:
         assert span.ending is not None
-        chord = span.changes.at(span.ending).chord
+        chord = span.changes.at(span.ending + SNAP_BEATS).chord
         if chord.is_none:
             return []
         pitch = self._unlike_last(nearest(chord.bass, self._near()))
@@ -154,12 +154,12 @@ def _places(span: Span) -> list[_Place]:
     bars = list(bars_of(span, beyond=1))
     beats = {beat for bar in bars for beat in _pattern(span, bar)}
     for change in changes_between(span.changes, bars[0].start, bars[-1].end):
-        if all(abs(change.beat - beat) > _SNAP_BEATS for beat in beats):
+        if all(abs(change.beat - beat) > SNAP_BEATS for beat in beats):
             beats.add(change.beat)
     starts = {bar.start for bar in bars}
     places: list[_Place] = []
     for beat in sorted(beats):
-        change = span.changes.at(beat + _SNAP_BEATS)
+        change = span.changes.at(beat + SNAP_BEATS)
         new = not places or not places[-1].chord.same_as(change.chord)
         places.append(_Place(beat, change, new or beat in starts))
     return places

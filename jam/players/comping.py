@@ -21,6 +21,7 @@ from jam.players.channels import COMPING
 from jam.players.comping_figures import Figure, Hit
 from jam.players.places import (
     EPSILON,
+    SNAP_BEATS,
     BarPlace,
     bars_of,
     changes_between,
@@ -38,7 +39,7 @@ HIGHEST: Final = 69
 """A4: the top note stays in the octave above middle C, out of the soloist's way."""
 
 _MIDDLE: Final = 58
-_EIGHTH: Final = 0.5
+_PUSH_BEATS: Final = 0.6
 _GAP_BEATS: Final = 0.05
 
 
@@ -89,7 +90,7 @@ class Comping:
 
     def _strike(self, span: Span, hit: Hit) -> list[PartNote]:
         meant, gives_way = _meant(span, hit.beat)
-        if meant.chord.is_none or span.changes.at(hit.beat).chord.is_none:
+        if meant.chord.is_none or span.changes.at(hit.beat + SNAP_BEATS).chord.is_none:
             return []
         beats = min(hit.beats, gives_way - hit.beat)
         if span.ending is not None and hit.beat < span.ending:
@@ -140,9 +141,10 @@ def _table(span: Span) -> tuple[Figure, ...]:
 
 def _held(span: Span, bar: BarPlace) -> list[Hit]:
     """Return a held chord for each change of a bar, or one for the bar."""
-    beats = [change.beat for change in changes_between(span.changes, bar.start, bar.end)]
-    if not beats or beats[0] > bar.start + EPSILON:
-        beats.insert(0, bar.start)
+    beats = [bar.start]
+    for change in changes_between(span.changes, bar.start, bar.end - SNAP_BEATS):
+        if change.beat - beats[-1] > SNAP_BEATS:
+            beats.append(change.beat)
     ends = [*beats[1:], bar.end]
     return [Hit(b, end - b - _GAP_BEATS) for b, end in zip(beats, ends, strict=True)]
 
@@ -150,11 +152,12 @@ def _held(span: Span, bar: BarPlace) -> list[Hit]:
 def _meant(span: Span, beat: float) -> tuple[Change, float]:
     """Return the change that a chord struck on ``beat`` belongs to, and where that one ends.
 
-    It is the coming one when that is at most an eighth away and the stroke is off the pulse.
+    Off the pulse, it is the coming one when that is an eighth away, give or take a hair.
     """
-    meant, coming = span.changes.at(beat), span.changes.after(beat)
+    meant = span.changes.at(beat + SNAP_BEATS)
+    coming = span.changes.after(beat + SNAP_BEATS)
     _, into = span.bars.at(beat)
     off_pulse = (into + EPSILON) % span.metre.pulse_beats > 2 * EPSILON
-    if coming is not None and off_pulse and coming.beat - beat <= _EIGHTH + EPSILON:
+    if coming is not None and off_pulse and coming.beat - beat < _PUSH_BEATS:
         meant, coming = coming, span.changes.after(coming.beat)
     return meant, np.inf if coming is None else coming.beat

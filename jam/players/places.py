@@ -14,6 +14,8 @@ from jam.players.band import Span
 from jam.transport.metre import Metre
 
 EPSILON: Final = 1e-6
+SNAP_BEATS: Final = 0.2
+"""How far from a place a change may fall and still count as falling on it: people's time."""
 
 _BALLAD_BPM: Final = 80.0
 

@@ -203,14 +203,14 @@ VOICES: Final = MappingProxyType(
 
 PLACES: Final = MappingProxyType(
     {
-        "lead": Place(-13.5, 0.18, 0.30),
+        "lead": Place(-15.0, 0.18, 0.30),
         "player": Place(-13.5, -0.22, 0.22),
-        "electric piano": Place(-19.5, -0.35, 0.25),
+        "electric piano": Place(-17.5, -0.35, 0.25),
         "bass": Place(-11.0, 0.0, 0.06),
-        "ride": Place(-14.5, 0.30, 0.15),
+        "ride": Place(-11.5, 0.30, 0.15),
         "crash": Place(-19.0, 0.30, 0.25),
         "hat closed": Place(-16.0, -0.28, 0.12),
-        "hat pedal": Place(-14.0, -0.28, 0.12),
+        "hat pedal": Place(-12.5, -0.28, 0.12),
         "kick": Place(-8.0, 0.0, 0.08),
         "snare": Place(-13.0, 0.05, 0.25),
         "side stick": Place(-12.0, -0.1, 0.25),

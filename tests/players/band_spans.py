@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from itertools import pairwise
 
 import numpy as np
@@ -31,6 +32,7 @@ METRES = (
 )
 
 
+@lru_cache
 def changes_of(line, bar_beats=4.0):
     """Return the changes of ``Dm7 G7 | Cmaj7``: bars by strokes, chords evenly, on an eighth."""
     found = []

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 from band_spans import METRES, ROOTS, SUFFIXES, TUNES, WALTZ, changes_of, play_all, spans_of
 
+from jam.harmony.changes import Changes
 from jam.harmony.scales import scale_of
 from jam.players.bass import Bass
+from jam.players.comping import Comping
 from jam.players.walking import HIGHEST, LOWEST
 
 
@@ -145,6 +148,23 @@ def test_another_chord_than_foreseen_is_landed_on():
     assert notes[4].pitch % 12 == 1
 
 
+@pytest.mark.parametrize("bpm", [150, 58])
+@pytest.mark.parametrize("player", [Bass, Comping])
+def test_changes_a_hair_off_the_grid_are_heard_as_on_it(player, bpm):
+    """Chords dated by people's time (a few hundredths of a beat off) give the same playing."""
+    spans = spans_of(TUNES[0], bpm=bpm)
+    exact = play_all(player(), spans)
+    for shift in (-0.05, 0.05):
+        moved = Changes([replace(c, beat=c.beat + shift) for c in changes_of(TUNES[0])])
+        notes = play_all(
+            player(), [replace(span, changes=moved) for span in spans_of(TUNES[0], bpm=bpm)]
+        )
+        assert {(round(n.beat), n.pitch) for n in notes} == {
+            (round(n.beat), n.pitch) for n in exact
+        }
+        assert all(n.beats > 0.1 for n in notes)
+
+
 def test_ending_is_the_root_held():
     """The last note of the tune is the chord's bass, held for two beats or more, and the last."""
     notes = play_all(Bass(), spans_of(TUNES[0], ending=28.0))
@@ -161,7 +181,7 @@ def test_equal_generators_give_equal_notes():
 
 
 def test_no_changes_no_bass():
-    """Without any harmony the bass rests."""
-    span = spans_of("C6", metre=WALTZ)[0]
-    object.__setattr__(span, "changes", type(span.changes)([]))
+    """Without any harmony bass and comping rest."""
+    span = replace(spans_of("C6", metre=WALTZ)[0], changes=Changes([]))
     assert Bass().play(span) == []
+    assert Comping().play(span) == []
