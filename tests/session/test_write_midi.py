@@ -71,6 +71,16 @@ def test_beats_of_the_file_are_beats_of_the_session(points: Points, tmp_path: Pa
     assert np.abs(written - meant).max() < 0.001
 
 
+def test_rounding_never_adds_up(tmp_path: Path) -> None:
+    """After four thousand beats of 0.45310045 s each, whole microseconds still add up."""
+    points = [(k, 0.45310045 * k) for k in range(4001)]
+    path = write(tmp_path / "s.mid", points, {"player": [MidiNote(1.0, 2.0, 0, 60, 80)]})
+    tempos = [m.tempo for m in mido.MidiFile(path).tracks[0] if m.type == "set_tempo"]
+    assert set(tempos) == {453100, 453101}
+    read = pretty_midi.PrettyMIDI(str(path))
+    assert read.tick_to_time(4000 * 1920) == pytest.approx(4000 * 0.45310045, abs=1e-4)
+
+
 def test_beat_zero_is_on_a_bar_line(tmp_path: Path) -> None:
     """A lead-in of five beats before a waltz gets a pickup bar of two quarters (mido)."""
     path = write(

@@ -162,13 +162,23 @@ def test_lost_ticks_do_not_shift_the_beat() -> None:
 
 def test_ticks_held_up_and_delivered_in_a_bundle_do_not_shift_the_beat() -> None:
     """A stall of 70 ms delivers four ticks at once: none is counted twice."""
-    times = spaced(120, 24 * 16)
+    truth = spaced(120, 24 * 16)
+    times = truth.copy()
     for first in range(100, 360, 60):
         times[first : first + 4] = np.maximum(times[first : first + 4], times[first] + 0.07)
+    assert np.abs(beat_errors_ms(started(), times, truth)).max() < 2.0
+
+
+def test_a_new_start_at_another_tempo_after_a_pause() -> None:
+    """Stopped for ten seconds without a tick, then started at twice the pace: learnt anew."""
     follower = started()
-    tick(follower, times)
-    assert follower.time is not None
-    assert follower.time.sec(20.0) == pytest.approx(10.0, abs=0.002)
+    tick(follower, spaced(100, 24 * 4))
+    follower.hear(ClockStop(2.5))
+    follower.hear(ClockStart(12.0))
+    times = spaced(200, 24 * 8, 12.0)
+    errors = beat_errors_ms(follower, times, times)
+    assert np.abs(errors).max() < 3.0
+    assert follower.locked
 
 
 def test_stop_and_continue_go_on_at_the_next_tick() -> None:

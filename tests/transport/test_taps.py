@@ -115,6 +115,15 @@ def test_a_bounce_is_ignored() -> None:
     assert follower.time.beat(5.5) == pytest.approx(7.0, abs=1e-6)
 
 
+def test_a_bounce_does_not_back_up_a_stray_tap() -> None:
+    """A bounce and one tap far off, an interval apart by chance, do not move the beat."""
+    follower = follow([0.5 * k for k in range(12)])
+    before = follower.time
+    follower.hear(Tap(5.5 + 0.15))
+    follower.hear(Tap(5.5 + 0.67))
+    assert follower.time is before
+
+
 def test_a_stray_tap_is_ignored_but_two_of_them_count() -> None:
     """One tap off the beat is a slip; a second an interval later moves the beat, by bending."""
     follower = follow([0.5 * k for k in range(12)])
