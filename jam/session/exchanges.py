@@ -8,11 +8,14 @@ taken back are gone.
 from __future__ import annotations
 
 from bisect import bisect_right
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import lru_cache
 
 from jam.harmony.chord import NO_CHORD, Chord
 from jam.harmony.symbols import parse_chord
+from jam.listening.grid import to_grid
+from jam.listening.phrase import LineNote
 from jam.log import Log, Record
 from jam.session.heard import last_chords
 
@@ -61,8 +64,45 @@ def exchanges(log: Log) -> list[Exchange]:
     replies = replies_of(log)
     answered = {reply.answers for reply in replies}
     pairs = [Exchange(calls.get(reply.answers or 0), reply) for reply in replies]
-    pairs += [Exchange(call, None) for id, call in calls.items() if id not in answered]
+    pairs += [
+        Exchange(call, None)
+        for id, call in calls.items()
+        if id not in answered and not _went_on(call, calls.values())
+    ]
     return sorted(pairs, key=_begin)
+
+
+def _went_on(call: Record, calls: Iterable[Record]) -> bool:
+    """Tell whether a call was taken for ended too early and is part of a later one."""
+    return any(
+        later["id"] > call["id"] and later["t"] <= call["t"] and later["end"] >= call["end"]
+        for later in calls
+    )
+
+
+def call_on_grid(call: Record) -> list[Record]:
+    """Return the notes of a call with ``beat`` and ``beats`` where they belong on the grid.
+
+    The log says where a call's notes fell; one that is too short or too crowded to have a place
+    (a grace note) stays where it fell.
+    """
+    first, last = call["notes"][0], call["notes"][-1]
+    beats = last["beat"] - first["beat"]
+    beat_sec = (last["t"] - first["t"]) / beats if beats > 0 else 0.5
+    heard = {_line_note(note, beat_sec): note for note in call["notes"]}
+    placed = {place.heard: place for place in to_grid(list(heard)).notes}
+    notes = []
+    for line_note, note in heard.items():
+        place = placed.get(line_note)
+        on_grid = {} if place is None else {"beat": place.beat, "beats": place.beats}
+        notes.append({**note, **on_grid})
+    return sorted(notes, key=lambda note: note["beat"])
+
+
+def _line_note(note: Record, beat_sec: float) -> LineNote:
+    """Return a note of a call as the ear took it; its release is read off its length in beats."""
+    t, beats = note["t"], note["beats"]
+    return LineNote(t, t + beats * beat_sec, note["pitch"], note["velocity"], note["beat"], beats)
 
 
 def _begin(exchange: Exchange) -> float:

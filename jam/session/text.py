@@ -14,7 +14,14 @@ from itertools import groupby, pairwise
 
 from jam.harmony.spelling import spell
 from jam.log import Log, Record
-from jam.session.exchanges import Exchange, Places, Reply, chord_named, exchanges
+from jam.session.exchanges import (
+    Exchange,
+    Places,
+    Reply,
+    call_on_grid,
+    chord_named,
+    exchanges,
+)
 
 WIDTH = 100
 """Columns of a line, at most."""
@@ -68,7 +75,8 @@ def exchange_text(exchange: Exchange, places: Places) -> list[str]:
     """Return the lines of one call and its reply."""
     lines = []
     if exchange.call is not None and exchange.call["notes"]:
-        lines += _half(f"Call {exchange.call['id']} (player)", exchange.call["notes"], places)
+        notes = call_on_grid(exchange.call)
+        lines += _half(f"Call {exchange.call['id']} (player)", notes, places)
     else:
         lines.append("No call.")
     if exchange.reply is None:
@@ -77,8 +85,7 @@ def exchange_text(exchange: Exchange, places: Places) -> list[str]:
     tail = f", tail planned anew {reply.replanned} times" if reply.replanned else ""
     lines += ["", *_half(f"Reply {reply.id} (companion{tail})", reply.notes, places)]
     lines += _reasons(reply, places)
-    lines.append(f"{'took':<{_LABEL}}{_taken(exchange)}")
-    return lines
+    return [*lines, *_wrapped(f"{'took':<{_LABEL}}", _taken(exchange).split(" "))]
 
 
 def _half(title: str, notes: Sequence[Record], places: Places) -> list[str]:
@@ -161,13 +168,19 @@ def _rows(system: Sequence[_Column]) -> list[str]:
 
 
 def _reasons(reply: Reply, places: Places) -> list[str]:
+    """Return a line for each run of one move: its reason, and what is particular to a note."""
     lines = [""]
-    for (move, why), group in groupby(reply.notes, key=lambda note: (note["move"], note["why"])):
+    for (move, why), group in groupby(reply.notes, key=_move):
         notes = list(group)
         bar, place = places.bar(notes[0]["beat"])
         count = f"{len(notes)} note{'s' * (len(notes) > 1)}"
+        words = [why]
+        for note in notes:
+            _, *more = note["why"].split("; ")
+            name = spell(note["pitch"], chord_named(note["chord"]))
+            words += [f"{name} {text}" for text in more]
         at = f"{bar}:{_place(place)}"
-        lines += _wrapped(f"{at:<{_LABEL}}{move}, {count}: ", why.split(" "))
+        lines += _wrapped(f"{at:<{_LABEL}}{move}, {count}: ", "; ".join(words).split(" "))
     for span in reply.spans:
         bar, place = places.bar(span["beat"])
         at = f"{bar}:{_place(place)}"
@@ -175,6 +188,11 @@ def _reasons(reply: Reply, places: Places) -> list[str]:
             f"{at:<{_LABEL}}declared: {span['beats']:g} beats as if over {span['implied']}"
         )
     return lines
+
+
+def _move(note: Record) -> tuple[str, str]:
+    """Return the move of a note and the part of its reason that it shares with its neighbours."""
+    return note["move"], note["why"].split("; ")[0]
 
 
 def _taken(exchange: Exchange) -> str:

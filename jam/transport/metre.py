@@ -51,15 +51,15 @@ class Bars:
 
     def at(self, beat: float) -> tuple[int, float]:
         """Return ``(bar, beats into that bar)``; a beat a hair before a bar line belongs to it."""
-        beat += 1e-9
-        if beat < self.starts[0]:
-            bar = self.first + floor((beat - self.starts[0]) / self.bar_beats)
-        elif beat >= self.starts[-1]:
-            over = floor((beat - self.starts[-1]) / self.bar_beats)
+        soon = beat + 1e-9
+        if soon < self.starts[0]:
+            bar = self.first + floor((soon - self.starts[0]) / self.bar_beats)
+        elif soon >= self.starts[-1]:
+            over = floor((soon - self.starts[-1]) / self.bar_beats)
             bar = self.first + len(self.starts) - 1 + over
         else:
-            bar = self.first + bisect_right(self.starts, beat) - 1
-        return bar, max(0.0, beat - 1e-9 - self.start(bar))
+            bar = self.first + bisect_right(self.starts, soon) - 1
+        return bar, max(0.0, beat - self.start(bar))
 
     def length(self, bar: int) -> float:
         """Return the length of ``bar`` in beats."""
