@@ -8,9 +8,11 @@ reappears in a reply where as many consecutive notes have
   stands or scaled as a whole by a half, two thirds, three halves or two.
 
 A longer shared run with at most one varied note in four always contains such a short one, so the
-short ones decide. *Bent* allows every interval to differ by up to a tone as long as its direction
-stays: a sequence in the next chord's scale. The *chance rate* puts the same replies beside calls
-they do not answer.
+short ones decide. That is a low bar: the *chance rate*, the same replies beside calls they do not
+answer, says how low. The same test with longer runs is harder to pass by chance, and *strict* is
+harder still: a run of five, one note varied at most, its rhythm unscaled and within a sixth of a
+beat. *Bent* lets every interval differ by up to a tone as long as its direction stays: a sequence
+in the next chord's scale.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
@@ -25,18 +28,22 @@ from .reading import Note
 
 SCALES = (1.0, 0.5, 2 / 3, 1.5, 2.0)
 TOLERANCE_BEATS = 1 / 3
+STRICT_BEATS = 1 / 6
+LONGEST = 8
 
 Window = Sequence[Note]
 
 
 @dataclass(frozen=True)
 class Shared:
-    """What a reply shares with a call."""
+    """What a reply shares with a call. ``longest`` is the longest run, up to eight notes."""
 
     pitch: bool
     rhythm: bool
     both: bool
     bent: bool
+    strict: bool
+    longest: int
 
 
 def share(call: Sequence[Note], reply: Sequence[Note]) -> Shared | None:
@@ -44,20 +51,38 @@ def share(call: Sequence[Note], reply: Sequence[Note]) -> Shared | None:
     size = 4 if len(call) >= 5 else 3
     if len(call) < size:
         return None
-    pairs = [(a, b) for a in _windows(call, size) for b in _windows(reply, size)]
-    pitch = [same_pitches(a, b) for a, b in pairs]
-    rhythm = [same_rhythm(a, b) for a, b in pairs]
-    bent = [bent_pitches(a, b) for a, b in pairs]
+    pairs = _pairs(call, reply, size)
+    longer = range(size, min(LONGEST, len(call)) + 1)
+    shared = [n for n in longer if any(same_run(a, b) for a, b in _pairs(call, reply, n))]
     return Shared(
-        any(pitch),
-        any(rhythm),
-        any(p and r for p, r in zip(pitch, rhythm, strict=True)),
-        any(p and r for p, r in zip(bent, rhythm, strict=True)),
+        pitch=any(same_pitches(a, b) for a, b in pairs),
+        rhythm=any(same_rhythm(a, b) for a, b in pairs),
+        both=bool(shared),
+        bent=any(bent_pitches(a, b) and same_rhythm(a, b) for a, b in pairs),
+        strict=any(strictly(a, b) for a, b in _pairs(call, reply, min(5, len(call)))),
+        longest=max(shared, default=0),
     )
+
+
+def _pairs(call: Sequence[Note], reply: Sequence[Note], size: int) -> list[tuple[Window, Window]]:
+    return [(a, b) for a in _windows(call, size) for b in _windows(reply, size)]
 
 
 def _windows(notes: Sequence[Note], size: int) -> list[Window]:
     return [notes[i : i + size] for i in range(len(notes) - size + 1)]
+
+
+def same_run(a: Window, b: Window) -> bool:
+    """Tell whether pitches and rhythm both come again."""
+    return same_pitches(a, b) and same_rhythm(a, b)
+
+
+def strictly(a: Window, b: Window) -> bool:
+    """Tell whether pitches and rhythm come again, the rhythm as it stands."""
+    if not same_pitches(a, b):
+        return False
+    gaps = np.diff([n.beat for n in b]) - np.diff([n.beat for n in a])
+    return bool(np.all(np.abs(gaps) <= STRICT_BEATS + 1e-6))
 
 
 def same_pitches(a: Window, b: Window) -> bool:
@@ -90,9 +115,15 @@ def rates(pairs: Sequence[tuple[Sequence[Note], Sequence[Note]]]) -> dict[str, f
         "pitch": lambda s: s.pitch,
         "rhythm": lambda s: s.rhythm,
         "bent": lambda s: s.bent,
+        "strict": lambda s: s.strict,
+        **{f"{n} notes": partial(_at_least, n) for n in (5, 6, 8)},
     }
     count = max(1, len(shared))
     return {kind: sum(map(test, shared)) / count for kind, test in kinds.items()}
+
+
+def _at_least(notes: int, shared: Shared) -> bool:
+    return shared.longest >= notes
 
 
 def strangers(

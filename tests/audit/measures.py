@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from itertools import groupby, pairwise
+from math import nan
 
 from .reading import Note, Reply, Session
 from .roles import Ear, Terms
@@ -197,14 +198,17 @@ def _off(beat: float) -> bool:
 
 def _mean(values: Iterable[float]) -> float:
     kept = list(values)
-    return sum(kept) / max(1, len(kept))
+    return sum(kept) / len(kept) if kept else nan
 
 
 def pooled(parts: Sequence[dict[str, float]]) -> dict[str, float]:
-    """Return the mean of several sets of measures, each weighed by its number of replies."""
+    """Return the mean of several sets of measures, each weighed by its number of replies; what
+    could not be measured in one (nan) is left out there."""
     parts = [part for part in parts if part]
-    total = sum(part["replies"] for part in parts)
-    return {
-        key: total if key == "replies" else sum(p[key] * p["replies"] for p in parts) / total
-        for key in (parts[0] if parts else {})
-    }
+    means = {}
+    for key in parts[0] if parts else {}:
+        known = [part for part in parts if part[key] == part[key]]
+        weight = sum(part["replies"] for part in known)
+        total = sum(part[key] * part["replies"] for part in known)
+        means[key] = weight if key == "replies" else total / weight if known else nan
+    return means

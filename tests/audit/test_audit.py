@@ -377,7 +377,7 @@ def test_a_transposed_cell_is_found_again_and_noise_is_not() -> None:
     call, reply = read_in.calls[0].notes, read_in.replies[0].notes
     moved = [made_note(n.beat + 16, n.pitch + 5) for n in call]
     scale = [made_note(i, p) for i, p in enumerate(C_MAJOR_SCALE)]
-    assert cells.share(call, moved) == cells.Shared(True, True, True, True)
+    assert cells.share(call, moved) == cells.Shared(True, True, True, True, True, 5)
     varied = [*moved[:2], made_note(moved[2].beat, moved[2].pitch + 4), *moved[3:]]
     assert cells.share(call, varied).both  # type: ignore[union-attr]
     assert not cells.share(call, scale).both  # type: ignore[union-attr]
