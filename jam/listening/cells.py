@@ -21,7 +21,8 @@ FEWEST, MOST = 3, 7
 CANDIDATES = 8
 REST_BEATS = 1.0
 PITCH_WEIGHT, ONSET_WEIGHT, REST_WEIGHT = 0.25, 0.50, 0.25
-LENGTH_BONUS = {3: 0.1, 4: 0.35, 5: 0.35, 6: 0.1, 7: 0.0}
+LENGTH_BONUS = {3: -0.2, 4: 0.4, 5: 0.4, 6: 0.1, 7: -0.1}
+CONSIDERED = 48
 
 _Pattern = tuple[object, ...]
 
@@ -58,7 +59,7 @@ def cells_of(notes: Sequence[GridNote], bars: Bars) -> tuple[Cell, ...]:
     ranked = sorted(
         ((phrase.salience(first, count), -first, count) for first, count in phrase.windows()),
         reverse=True,
-    )
+    )[:CONSIDERED]
     chosen: list[tuple[float, int, int]] = []
     patterns: set[_Pattern] = set()
     while ranked and len(chosen) < CANDIDATES:
@@ -94,13 +95,15 @@ class _Phrase:
 
     def windows(self) -> list[tuple[int, int]]:
         """Return (first, count) of every run without a rest inside that is not one pitch alone."""
-        return [
-            (first, count)
-            for first in range(len(self._notes) - FEWEST + 1)
-            for count in range(FEWEST, min(MOST, len(self._notes) - first) + 1)
-            if not any(self._rests[first : first + count - 1])
-            and any(self._intervals[first : first + count - 1])
-        ]
+        found = []
+        for first in range(len(self._notes) - FEWEST + 1):
+            for count in range(FEWEST, min(MOST, len(self._notes) - first) + 1):
+                inner = slice(first, first + count - 1)
+                if any(self._rests[inner]):
+                    break
+                if any(self._intervals[inner]):
+                    found.append((first, count))
+        return found
 
     def pattern(self, first: int, count: int) -> _Pattern:
         """Return what stays the same when a cell is transposed or moved in time."""

@@ -73,15 +73,15 @@ def _patterns() -> dict[int, tuple[_Pattern, ...]]:
         (4, (0, 1, 3)): 3.0, (4, (2, 3)): 2.5, (4, (0, 3)): 3.0, (4, (0, 1)): 3.0,
         (4, (1, 2)): 3.5, (4, (1, 3)): 4.0, (4, (3,)): 4.0, (4, (1,)): 4.5,
     }  # fmt: skip
-    for parts, fewest in ((6, 5), (8, 5)):
-        for count in range(fewest, parts + 1):
+    for parts in (6, 8):
+        for count in range(5, parts + 1):
             for chosen in combinations(range(parts), count):
                 costs[parts, chosen] = 2.0 + (parts - count)
     table: dict[int, list[_Pattern]] = {}
     for (parts, chosen), cost in costs.items():
         places = tuple(place / parts for place in chosen)
         table.setdefault(len(chosen), []).append(_Pattern(places, parts, cost))
-    return {count: tuple(found) for count, found in table.items()}
+    return {count: tuple(sorted(found, key=lambda p: p.cost)) for count, found in table.items()}
 
 
 PATTERNS = _patterns()
@@ -175,7 +175,7 @@ def _best_path(line: Sequence[LineNote], feel: _Feel) -> list[_Step]:
             if index == len(heard) or heard[index] >= beat + 0.55:
                 _relax(reached, index, cost, path)
             for count in range(1, min(8, len(heard) - index) + 1):
-                if not (heard[index] > beat - 0.45 and heard[index + count - 1] < beat + 1.2):
+                if not (heard[index] > beat - 0.45 and heard[index + count - 1] < beat + 1.15):
                     break
                 step_cost, pattern = _fit(table[count], heard[index : index + count], beat)
                 _relax(reached, index + count, cost + step_cost, path, (beat, index, pattern))
@@ -202,6 +202,8 @@ def _fit(
     best, chosen = inf, patterns[0][0]
     for pattern, cost, expected in patterns:
         for h, (place, weight) in zip(heard, expected, strict=True):
+            if cost >= best:
+                break
             cost += weight * (h - beat - place) ** 2
         if cost < best:
             best, chosen = cost, pattern
