@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from math import inf
 
 import numpy as np
@@ -21,12 +22,15 @@ from jam.players.comping import Comping
 from jam.players.drums import Drums
 from jam.transport.swing import cymbal_ratio, swing_beat
 
+_DOTTED_QUARTER = 1.5
+"""The pulse of 6/8 and 12/8: their eighths are written as they sound."""
+
 
 class Band:
     """Bass, comping, drums, click and the melody of a head.
 
-    Every bar has a generator of its own, made from the seed and the bar's number, so that a bar is
-    played the same way whatever was asked before.
+    Every player has a generator of its own for every bar, made from the seed and their numbers,
+    so that a bar is played the same way whoever else plays and whatever was asked before.
     """
 
     def __init__(self, setup: Setup, form: Form) -> None:
@@ -44,21 +48,24 @@ class Band:
         tune_end = self._form.end_beat
         if start >= tune_end:
             return []
-        rng = np.random.default_rng((self._seed, 1_000_000 + bar))
         ending = tune_end if tune_end < inf and end >= tune_end - 1e-6 else None
         span = Span(
-            start, end, changes, self._form.bars, self._form.metre, bpm, self._feel, rng,
-            ending=None if ending is None else self._last_beat(end),
+            start, end, changes, self._form.bars, self._form.metre, bpm, self._feel,
+            self._generator(bar, 0), ending=None if ending is None else self._last_beat(end),
         )  # fmt: skip
         notes: list[PartNote] = []
         if bar < 0 or self._clicks_on:
             notes += self._click.play(span)
         if bar >= 0 and len(changes):
-            for player in self._players:
-                notes += player.play(span)
+            for number, player in enumerate(self._players, start=1):
+                notes += player.play(replace(span, rng=self._generator(bar, number)))
         notes += self._melody(start, end)
-        ratio = cymbal_ratio(bpm) if self._feel == "swing" else 1.0
+        swings = self._feel == "swing" and self._form.metre.pulse_beats != _DOTTED_QUARTER
+        ratio = cymbal_ratio(bpm) if swings else 1.0
         return [_pinned(note, ratio, next(ids)) for note in notes]
+
+    def _generator(self, bar: int, player: int) -> np.random.Generator:
+        return np.random.default_rng((self._seed, 1_000_000 + bar, player))
 
     def _last_beat(self, end: float) -> float:
         bar, _ = self._form.bars.at(end - 1e-3)

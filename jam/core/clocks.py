@@ -16,7 +16,7 @@ def make_follower(setup: Setup, *, start_sec: float | None) -> Follower | None:
     Beat 0 is the first downbeat: after the count-in, or the first ``1`` of beats that were given.
     """
     if setup.clock == "taps":
-        return TapFollower(_pulse(setup))
+        return TapFollower(setup.tap_beats or _pulse(setup))
     if setup.clock == "midi":
         return MidiClockFollower()
     if setup.clock in ("given", "file"):

@@ -69,6 +69,7 @@ class Setup:
 
     ``cues`` maps ``(message, number)`` of the cue port, as in ``("control", 66)`` or
     ``("note", 21)``, to a name in `CUES`. ``autostart`` starts the clock with the session.
+    ``tap_beats`` is what lies between two taps (None: the pulse of the metre).
     ``horizon_sec`` is how far ahead of its sound a note is handed over. ``end_beat`` ends the
     session's turns (None: the road map ends them, if it has an end).
     """
@@ -81,6 +82,7 @@ class Setup:
     given_beats: tuple[GivenBeat, ...] = ()
     clock: ClockKind = "internal"
     tempo_bpm: float = 120.0
+    tap_beats: float | None = None
     metre: Metre = field(default_factory=Metre)
     feel: Literal["swing", "straight"] = "swing"
     key: Key | None = None

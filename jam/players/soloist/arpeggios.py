@@ -47,7 +47,7 @@ def with_arpeggios(slots: Sequence[Slot], request: Request, rng: np.random.Gener
     index = 0
     while index + 4 <= len(result):
         four = result[index : index + 4]
-        if not _free_run(four, request) or rng.random() > request.style.lines.arpeggios:
+        if not _free_run(four, request) or rng.random() > 0.5 * request.style.lines.arpeggios:
             index += 1
             continue
         classes = _classes(request, four[0], rng)

@@ -240,7 +240,7 @@ class Pricing:
             cost = np.where(table.strong, cost, new.liking + new.landing // 2 + early)
         if table.blue.any():
             blue = table.blue & ~table.strong
-            cost = np.where(blue, int(50 * (0.8 - lines.blue)), cost)
+            cost = np.where(blue, int(50 * (1.0 - lines.blue)) + 20 * on_beat, cost)
         return cost
 
     def _approach(
@@ -257,7 +257,7 @@ class Pricing:
         if not self._may_pass(index, slots, where):
             return cost
         lines = self.style.lines
-        base = 62 - 50 * lines.approach + (30 if slot.tick % TICKS == 0 else 0)
+        base = 30 - 50 * lines.approach + (24 if slot.tick % TICKS == 0 else 0)
         if place.lands:
             base = 90 - 70 * lines.leaning
         in_scale = table.scale[self.classes]
@@ -294,7 +294,7 @@ class Pricing:
             return cost
         target = slots[index + 2]
         good = where[index + 2].lands or target.tick % TICKS == 0
-        base = int(100 - 85 * self.style.lines.enclosures + (0 if good else 30))
+        base = int(60 - 85 * self.style.lines.enclosures + (0 if good else 30))
         in_scale = table.scale[self.classes]
         for number, offset in enumerate(OFFSETS):
             above = offset < 0

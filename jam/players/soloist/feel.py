@@ -83,7 +83,8 @@ def perform(
         limit = onsets[i + 1] if i + 1 < len(slots) else slot.end / TICKS
         touching = i + 1 < len(slots) and slots[i + 1].tick == slot.end
         end = limit if touching else min(limit, swing_beat(slot.end / TICKS, ratio))
-        length = max(0.04, (end - onsets[i]) * (style.feel.legato if touching else 0.95))
+        length = (end - onsets[i]) * (style.feel.legato if touching else 0.95)
+        length = min(max(0.04, length), limit - onsets[i])
         found.append(Sounding(onsets[i], length, _velocity(i, slots, pitches, roles, level, style)))
     return found
 

@@ -87,6 +87,7 @@ def plan_rhythm(
     )
     last = _ending(request, frame, rng)
     slots = _statements(request, frame, statement, last.tick, rng)
+    slots += _pickup(request, frame, slots, rng)
     slots += _joined(request, frame, slots, last.tick, rng)
     slots = [slot for slot in slots if slot.end <= last.tick or slot.tick < last.tick]
     slots = in_line([*slots, last])
@@ -133,6 +134,17 @@ def _statements(
         slots += said.at(tick, number)
         tick = _next_place(frame, tick, said, statement, bar)
     return slots
+
+
+def _pickup(
+    request: Request, frame: _Frame, said: Sequence[Slot], rng: np.random.Generator
+) -> list[Slot]:
+    """Lead into an idea that begins on the beat from the off-beat before it."""
+    if not said or said[0].tick % TICKS or said[0].tick - _HALF < frame.earliest:
+        return []
+    if rng.random() > request.style.rhythm.start_off_beat:
+        return []
+    return [Slot(said[0].tick - _HALF, _HALF, "run", 99)]
 
 
 def _varied(

@@ -7,6 +7,7 @@ effort granted lasts. Effort is counted in expansions (slots times pitches), nev
 from __future__ import annotations
 
 import itertools
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
 
@@ -27,6 +28,8 @@ from jam.players.soloist.taste import taste_matrix
 from jam.styles.profile import Style
 
 MOST_CANDIDATES = 5
+KNOWN_AGAIN = 5
+_STATED = ("restate", "recipe")
 
 
 def answer(request: Request) -> Reply:
@@ -45,7 +48,7 @@ def answer(request: Request) -> Reply:
         if found is not None:
             cost, where, points = found
             total = cost / len(slots) + _shape_cost(request, slots, statement)
-            total += _staleness(request, points)
+            total += _staleness(request, points) + _unlikeness(slots, points)
             if best is None or total < best[0]:
                 best = (total, slots, where, points, idea)
         if best is not None and spent + len(slots) * _size(request.style) > request.effort:
@@ -90,7 +93,7 @@ def _idea(request: Request, number: int, rng: np.random.Generator) -> tuple[Stat
     """Return the statement a candidate is built on, with what it takes from the call in words."""
     cells = request.call.cells if request.call is not None else ()
     if cells:
-        cell = cells[0 if number % 2 == 0 else min(int(rng.integers(0, 3)), len(cells) - 1)]
+        cell = _cell(cells, number)
         literal = request.style.idea.literal
         statement = restated(cell, firm=int(FIRM * (0.5 + literal)))
         shift = request.style.idea.moves.get("displace", 0.0) * (1.0 - literal)
@@ -104,6 +107,14 @@ def _idea(request: Request, number: int, rng: np.random.Generator) -> tuple[Stat
     chord = sounding(request.changes, request.window.start).chord
     phase = int(rng.choice([0, TICKS // 2])) + to_ticks(request.window.start)
     return from_recipe(recipe, chord, phase), f"the stock phrase '{recipe.name}'"
+
+
+def _cell(cells: Sequence[Cell], number: int) -> Cell:
+    """Return the cell for a candidate: the most characteristic first, long enough to be known
+    again (five notes) before shorter ones."""
+    longer = [cell for cell in cells if len(cell) >= KNOWN_AGAIN]
+    ordered = [*longer, *(cell for cell in cells if len(cell) < KNOWN_AGAIN)]
+    return ordered[number % min(3, len(ordered))]
 
 
 def _place_words(cell: Cell) -> str:
@@ -179,9 +190,25 @@ def _shape_cost(request: Request, slots: Sequence[Slot], statement: Statement | 
     span = max(1, slots[-1].end - slots[0].tick) / TICKS
     density = len(slots) / span
     cost = 12.0 * abs(np.log2(max(density, 0.1) / style.density))
-    if statement is not None and not any(slot.move == "restate" for slot in slots):
-        cost += 30.0
+    if statement is not None:
+        said = sum(slot.move in ("restate", "sequence") for slot in slots)
+        cost -= 4.0 * min(said, 12)
     return float(cost)
+
+
+def _unlikeness(slots: Sequence[Slot], points: Sequence[Point]) -> float:
+    """Return the cost of a first statement that is not known again: more than one note in four
+    off the cell's shape, wherever it was moved to."""
+    pairs = [(s, p) for s, p in zip(slots, points, strict=True) if s.move in _STATED]
+    pairs = [(s, p) for s, p in pairs if s.group == pairs[0][0].group]
+    if not pairs:
+        return 0.0
+    height, shifts = 0, []
+    for slot, point in pairs:
+        height += slot.wanted or 0
+        shifts.append(point.index - height)
+    off = len(shifts) - max(Counter(shifts).values())
+    return 6.0 * off + (40.0 if off > len(shifts) // 4 else 0.0)
 
 
 def _staleness(request: Request, points: Sequence[Point]) -> float:

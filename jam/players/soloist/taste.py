@@ -41,8 +41,8 @@ def _base(interval: int, lines: Lines) -> float:
     if size <= 2:
         return cost + 16 * (0.6 - lines.scale)
     if size <= 4:
-        return cost + 20 * (0.5 - lines.arpeggios)
-    return cost * (1.45 - 1.5 * lines.leaps)
+        return cost + 24 * (0.6 - lines.arpeggios)
+    return cost * (1.15 - 1.2 * lines.leaps)
 
 
 def _after(direction: str, lines: Lines) -> NDArray[np.float64]:
@@ -56,7 +56,7 @@ def _after(direction: str, lines: Lines) -> NDArray[np.float64]:
     elif direction.startswith("leap"):
         cost += np.where(onward & (_SIZE >= 3), 50, 0) - np.where(back & step, 14, 0)
     elif direction.startswith("third"):
-        cost -= np.where(onward & third, 16 * lines.arpeggios, 0)
+        cost -= np.where(onward & third, 9 * lines.arpeggios, 0)
     else:
         cost += np.where(back & step, 12, 0) - np.where(onward & step, 5 * lines.scale, 0)
     return cost
