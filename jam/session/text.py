@@ -82,10 +82,14 @@ def exchange_text(exchange: Exchange, places: Places) -> list[str]:
     if exchange.reply is None:
         return [*lines, "", "No reply."]
     reply = exchange.reply
-    tail = f", tail planned anew {reply.replanned} times" if reply.replanned else ""
+    tail = f", tail planned anew {_times(reply.replanned)}" if reply.replanned else ""
     lines += ["", *_half(f"Reply {reply.id} (companion{tail})", reply.notes, places)]
     lines += _reasons(reply, places)
     return [*lines, *_wrapped(f"{'took':<{_LABEL}}", _taken(exchange).split(" "))]
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
 
 
 def _half(title: str, notes: Sequence[Record], places: Places) -> list[str]:
