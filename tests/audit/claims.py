@@ -49,6 +49,10 @@ def _of_note(ear: Ear, reply: Reply, judged: Judged) -> Iterator[Disagreement]:
     except UnknownSymbolError:
         yield differ("chord", f"claims the unreadable chord {claim['chord']!r}", serious=True)
         return
+    if judged.sound.silent:
+        if not claimed.silent:
+            yield differ("over N.C.", f"is judged against {claimed.symbol}", serious=False)
+        return
     if not _plausible(ear, judged, claimed):
         late = judged.change is not None and judged.change.known > note.t
         kind = "chord named late" if late else "chord"

@@ -113,6 +113,23 @@ def _moved(note: Note, shift: int) -> Note:
     return replace(note, pitch=note.pitch + shift)
 
 
+def talked_over(session: Session) -> tuple[float, float]:
+    """Return for how many seconds the companion's replies sounded, and for how many of them a key
+    of the player's line was down."""
+    own = [
+        (note.t, note.t + session.beats.sec(note.end) - session.beats.sec(note.beat))
+        for reply in session.replies
+        for note in reply.notes
+    ]
+    both = sum(
+        max(0.0, min(end, key_end) - max(start, key_start))
+        for start, end in own
+        for key_start, key_end in session.player
+        if key_start < end and key_end > start
+    )
+    return sum(end - start for start, end in own), both
+
+
 def line_measures(session: Session, replies: Sequence[Reply], terms: Terms) -> dict[str, float]:
     """Return the measures of a set of replies, taken together; empty when there are none."""
     replies = [reply for reply in replies if len(reply.notes) > 1]

@@ -24,7 +24,7 @@ from .claims import Disagreement, disagreements
 from .findings import Finding
 from .ground import Record
 from .integrity import audit_log
-from .measures import HUMAN, Landed, landed, line_measures, pooled
+from .measures import HUMAN, Landed, landed, line_measures, pooled, talked_over
 from .reading import Reply, Session, load
 from .roles import Ear, Terms
 from .rules import audit_rules
@@ -165,9 +165,15 @@ def say_summary(audits: Sequence[Audit]) -> None:
     total = sum(count for kind, count in notes.items() if kind != "strong by some schools only")
     for kind, count in notes.most_common():
         _say(f"  {kind}: {count} ({100 * count / max(1, total):.1f} %)")
+    sounded, both = (sum(column) for column in zip(*map(_talked, audits), strict=True))
+    _say(f"  {sounded:.0f} s sounded, the player's line with it for {both:.0f} s")
     say_landings(audits)
     say_cells(audits)
     say_styles(audits)
+
+
+def _talked(report: Audit) -> tuple[float, float]:
+    return talked_over(report.session)
 
 
 def say_landings(audits: Sequence[Audit]) -> None:

@@ -14,6 +14,9 @@ from .reading import Note, Reply, Session
 from .roles import Ear, Point, Terms
 from .window import breath_findings, instrument_findings, window_findings
 
+HUMAN_TEMPO = 1.03
+"""What a tempo that people keep may stretch a length, before it counts as too long."""
+
 Landed = Literal["across", "on", "after", "leaning", "anticipation", "silent", "weak", "cut"]
 
 
@@ -155,7 +158,7 @@ def approach_findings(ear: Ear, reply: Reply) -> Iterator[Finding]:
         note, symbol = judged.note, judged.sound.symbol
         tags = ("late",) if judged.change and judged.change.known > note.t else ()
         limit = max(ear.terms.pulse_beats / 2, 0.25 * ear.session.beats.bpm(note.beat) / 60)
-        if note.beats > limit + EPS:
+        if note.beats > limit * HUMAN_TEMPO:
             text = f"weak for {note.beats:.3g} beats, {limit:.3g} allowed"
             yield found("H3 length", reply, note, symbol, text, *tags)
         if not resolves(ear, index):
