@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import TYPE_CHECKING, Any
 
+from jam.errors import JamError
+
 if TYPE_CHECKING:
     from jam.charts.model import Chart
 
@@ -20,7 +22,6 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(args: argparse.Namespace) -> int:
     """List the charts, or show the one that is named."""
-    from jam.errors import JamError
     from jam.session.resources import find_chart, list_charts, read_chart
 
     if args.name is not None:

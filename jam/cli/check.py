@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import argparse
+import sys
 from pathlib import Path
 from typing import Any
+
+from jam.errors import JamError
 
 
 def add_to(subparsers: Any) -> argparse.ArgumentParser:
@@ -24,9 +27,6 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(args: argparse.Namespace) -> int:
     """Check every file; 2 if any of them is bad."""
-    import sys
-
-    from jam.errors import JamError
     from jam.session.check import check_file
 
     bad = 0

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
+from jam import __version__
+
 
 def add_to(subparsers: Any) -> argparse.ArgumentParser:
     """Add the command and return its parser."""
@@ -16,7 +18,6 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(args: argparse.Namespace) -> int:
     """Print the findings; always 0, since an answer is what was asked for."""
-    from jam import __version__
     from jam.session.health import examine
 
     print(f"jam {__version__}")

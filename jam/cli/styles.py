@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from typing import Any
 
+from jam.errors import JamError
+
 
 def add_to(subparsers: Any) -> argparse.ArgumentParser:
     """Add the command and return its parser."""
@@ -17,7 +19,6 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 def run(args: argparse.Namespace) -> int:
     """List the styles, or tell the one that is named."""
-    from jam.errors import JamError
     from jam.session.resources import find_style, list_styles
 
     if args.name is not None:

@@ -5,6 +5,8 @@ from __future__ import annotations
 import argparse
 from math import isfinite
 
+from jam.session.notes import pitch_of
+
 LOWEST_BPM, HIGHEST_BPM = 30.0, 400.0
 """Tempi that can be asked for, in quarter notes a minute."""
 
@@ -21,8 +23,6 @@ def tempo_bpm(text: str) -> float:
 
 def pitch(text: str) -> int:
     """Return the MIDI number of a note, given as its name or as the number."""
-    from jam.session.notes import pitch_of
-
     try:
         return pitch_of(text)
     except ValueError as error:
