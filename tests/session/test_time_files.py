@@ -21,6 +21,15 @@ def test_what_is_written_is_read_back_equal() -> None:
     assert read_changes(changes_text(changes), "copy") == changes
 
 
+def test_changes_may_be_harte_labels() -> None:
+    """Labels as data sets have them mean the chord that musicians write.
+
+    Syntax: Harte et al. 2005 (ISMIR).
+    """
+    labels = read_changes("0 D:min7\n1 G:7\n2 F#:hdim7\n3 N\n4 D dorian\n", "c")
+    assert [change.chord.symbol for change in labels[:4]] == ["Dm7", "G7", "F#m7b5", "N.C."]
+
+
 @pytest.mark.parametrize(
     ("text", "line", "field"),
     [
@@ -52,7 +61,9 @@ def test_bad_beats_are_named(text: str, line: int | None, field: str) -> None:
         ("0 Dm7\n0 G7\n", 2, "seconds"),
         ("2 Dm7\n1 G7\n", 2, "seconds"),
         ("0 Hm7\n", 1, "symbol"),
-        ("0 Dm7 G7\n", 1, ""),
+        ("0 Dm7 G7\n", 1, "symbol"),
+        ("0 D:min7 G:7\n", 1, "symbol"),
+        ("0 D:wrong\n", 1, "symbol"),
         ("# nothing\n", None, ""),
     ],
 )
