@@ -34,6 +34,8 @@ _BREATH_BEATS = 2.0
 """A rest inside a solo: people pause 2 to 4 beats between phrases (medians over solos of the
 Weimar Jazz Database, Pfleiderer et al. 2017), and are not to be talked over."""
 _MEMORY = 8
+_SOONEST_SEC = 0.02
+"""How soon after a chord was named the first note of a new tail may sound."""
 _FAST_BPM = 200.0
 
 
@@ -104,7 +106,8 @@ class Conversation:
         prefix = self._prefix(active, begun, m)
         request = replace(active.request, changes=self._changes(active.request.window.latest, m))
         reply = answer_anew(request, active.reply, prefix)
-        self._replies.retail(active, reply, prefix, len(begun), m, out)
+        stays = not begun or self._stays(begun[-1][1], m)
+        self._replies.retail(active, reply, prefix, len(begun), m, out, stays=stays)
 
     # --- what is asked -------------------------------------------------------------------
 
@@ -311,7 +314,7 @@ class Conversation:
 
     def _prefix(self, active: Active, begun: list[tuple[int, PlannedNote]], m: Moment) -> Prefix:
         """Return what is kept: the sounding note too, if it fits the new chord."""
-        soon = m.beat + max(0.05, 0.03 * m.bpm / 60.0)
+        soon = m.beat + _SOONEST_SEC * m.bpm / 60.0
         pitches = tuple(note.pitch for _, note in begun)
         if begun and self._stays(begun[-1][1], m):
             rest = active.notes[len(begun) :]

@@ -113,6 +113,7 @@ class Core:
             if gathered is not None and gathered <= min(mark_sec, until):
                 moment = Moment(now, time.beat(gathered), time, effort)
                 self._hearing.gather(gathered, moment, out)
+                self._hand_over(moment, out)
             elif mark_sec <= until + 1e-9:
                 self._on_mark(Moment(now, self._mark / _MARKS, time, effort), out)
                 self._mark += 1
@@ -128,6 +129,10 @@ class Core:
         if self._may_talk(m):
             self._talk.quarter(m, out)
         self._play_band(m, out)
+        self._hand_over(m, out)
+
+    def _hand_over(self, m: Moment, out: Out) -> None:
+        """Hand over what sounds within the horizon or before the mark after the next."""
         ahead = 1.5 * (m.time.sec(m.beat + 1.0 / _MARKS) - m.time.sec(m.beat))
         out.commands += self._schedule.hand_over(m.now, ahead, m.time)
 
@@ -177,6 +182,7 @@ class Core:
         if time is not None:
             moment = Moment(now, time.beat(event.t), time, effort)
             self._hearing.take(message, part, moment, out)
+            self._hand_over(moment, out)
 
     def _cue(self, name: str, t: float, now: float, effort: int, out: Out) -> None:
         out.records.append(log.cue(now, name, t=t))

@@ -96,20 +96,34 @@ class Replies:
         out.records.append(_record(active, [], m, 0, from_beat=from_beat, replans=active.id))
 
     def retail(
-        self, active: Active, reply: Reply, prefix: Prefix, kept: int, m: Moment, out: Out
+        self,
+        active: Active,
+        reply: Reply,
+        prefix: Prefix,
+        kept: int,
+        m: Moment,
+        out: Out,
+        *,
+        stays: bool,
     ) -> None:
-        """Put a new tail in the place of the notes after the first ``kept`` ones."""
+        """Put a new tail in the place of the notes after the first ``kept`` ones.
+
+        The last of those is ended at ``m.beat`` where it does not fit the chord that has arrived,
+        so that nothing of it is left across the change.
+        """
         gone = [number for number, _ in active.notes[kept:]]
+        begin = prefix.from_beat if stays else m.beat
+        from_beat = min([begin, *(note.beat for _, note in active.notes[kept:])])
         out.commands += self._schedule.withdraw(gone, m.now)
         out.commands += self._schedule.cut(
-            [number for number, _ in active.notes[:kept]], m.time.sec(prefix.from_beat)
+            [number for number, _ in active.notes[:kept]], m.time.sec(from_beat)
         )
         tail = self._numbered(reply.notes)
         active.notes = active.notes[:kept] + tail
         active.reply = reply
         self._schedule.add(_pinned(tail))
         out.records.append(
-            _record(active, tail, m, reply.effort, from_beat=prefix.from_beat, replans=active.id)
+            _record(active, tail, m, reply.effort, from_beat=from_beat, replans=active.id)
         )
 
     def _numbered(self, notes: Sequence[PlannedNote]) -> list[tuple[int, PlannedNote]]:

@@ -10,6 +10,7 @@ import itertools
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import replace
+from math import ceil
 
 import numpy as np
 
@@ -66,7 +67,7 @@ def answer_anew(request: Request, reply: Reply, prefix: Prefix) -> Reply:
     The rhythm that was planned is kept where it still serves; a note is added where the change
     that arrived would else be passed by.
     """
-    begin = to_ticks(prefix.from_beat)
+    begin = ceil(prefix.from_beat * TICKS - 1e-6)
     kept = [s for s in reply.slots if isinstance(s, Slot) and s.tick >= begin]
     rng = np.random.default_rng((*request.seed, 77))
     slots = _landed(kept, request, begin)
@@ -237,7 +238,8 @@ def _landed(kept: list[Slot], request: Request, begin: int) -> list[Slot]:
             continue
         if any(max(tick, begin) <= slot.tick <= tick + pulse for slot in slots):
             continue
-        place = max(begin, tick)
+        half = TICKS // 2
+        place = next((t for t in (tick, -(-begin // half) * half, begin) if t >= begin), begin)
         if place <= tick + pulse:
             slots.append(Slot(place, TICKS // 2, "landing", 800))
     return in_line(slots)
