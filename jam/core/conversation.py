@@ -325,7 +325,7 @@ class Conversation:
         )
         if begun and begun[-1][1].role not in ("approach", "leaning"):
             pending = ()
-        return Prefix(soon, pitches, pending)
+        return Prefix(soon, pitches, pending, _breath_beat(begun, m))
 
     def _stays(self, note: PlannedNote, m: Moment) -> bool:
         """Tell whether a sounding note is strong on the chord that has arrived, or over by now."""
@@ -343,6 +343,17 @@ class Conversation:
     def _lead(self, m: Moment) -> float:
         pulses = 2.0 if m.bpm > _FAST_BPM else 1.0
         return pulses * self._pulse + 0.5
+
+
+def _breath_beat(begun: list[tuple[int, PlannedNote]], m: Moment) -> float | None:
+    """Return where the present breath began, None when the line is resting."""
+    gap = max(0.5, 0.25 * m.bpm / 60.0)
+    beat, end = None, m.beat
+    for _, note in reversed(begun):
+        if end - (note.beat + note.beats) >= gap - 1e-6:
+            break
+        beat = end = note.beat
+    return beat
 
 
 def _own_description(notes: tuple[PlannedNote, ...], form: Form) -> PhraseDescription | None:

@@ -35,12 +35,14 @@ class Prefix:
     """The notes of a reply that can no longer be changed; the last of them may still sound.
 
     ``from_beat`` is where the new tail may begin; ``pitches`` are in order, ``pending`` those of
-    the last two that still wait for their step.
+    the last two that still wait for their step. ``breath_beat`` is where the breath was taken in
+    which the line goes on.
     """
 
     from_beat: float
     pitches: tuple[int, ...]
     pending: tuple[int, ...] = ()
+    breath_beat: float | None = None
 
 
 @dataclass(frozen=True)

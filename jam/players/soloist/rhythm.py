@@ -92,7 +92,7 @@ def plan_rhythm(
     slots = [slot for slot in slots if slot.end <= last.tick or slot.tick < last.tick]
     slots = in_line([*slots, last])
     slots = _with_landings(slots, frame, rng)
-    return _with_breath(slots, request, frame)
+    return within_breath(slots, request)
 
 
 def _ending(request: Request, frame: _Frame, rng: np.random.Generator) -> Slot:
@@ -309,11 +309,18 @@ def _with_landings(slots: list[Slot], frame: _Frame, rng: np.random.Generator) -
     return in_line([*slots, *added]) if added else slots
 
 
-def _with_breath(slots: list[Slot], request: Request, frame: _Frame) -> list[Slot]:
-    """Take out notes until no stretch is longer than the breath, landings and ends excepted."""
+def within_breath(slots: Sequence[Slot], request: Request, since: int | None = None) -> list[Slot]:
+    """Take out notes until no stretch is longer than the breath, landings last of all.
+
+    ``since`` is the tick at which a line that goes on into the slots took its breath.
+    """
+    landings = tuple(to_ticks(change.beat) for change in structural_changes(request))
+    pulse = to_ticks(request.pulse_beats)
     breath = request.style.instrument.breath_sec * request.bpm / 60.0 * TICKS * 0.9
     gap = max(_HALF, round(0.25 * request.bpm / 60.0 * TICKS))
     kept = list(slots)
+    if since is not None and kept and since < kept[0].tick:
+        kept.insert(0, Slot(since, kept[0].tick - since, "run", -1))
     for _ in range(len(slots)):
         long = next(
             (
@@ -330,7 +337,8 @@ def _with_breath(slots: list[Slot], request: Request, frame: _Frame) -> list[Slo
         index = min(
             range(first + 1, last),
             key=lambda i: (
-                abs(kept[i].tick - middle) + (4 * TICKS if _is_landing(kept[i], frame) else 0)
+                abs(kept[i].tick - middle)
+                + (4 * TICKS if _is_landing(kept[i], landings, pulse) else 0)
             ),
         )
         begin = kept[index].tick
@@ -340,8 +348,8 @@ def _with_breath(slots: list[Slot], request: Request, frame: _Frame) -> list[Slo
             before = kept[index - 1]
             length = max(_MIN_NOTE, before.ticks - (gap - rest))
             kept[index - 1] = replace(before, ticks=length)
-    return kept
+    return [slot for slot in kept if slot.group != -1]
 
 
-def _is_landing(slot: Slot, frame: _Frame) -> bool:
-    return any(change <= slot.tick <= change + frame.pulse for change in frame.landings)
+def _is_landing(slot: Slot, landings: Sequence[int], pulse: int) -> bool:
+    return any(change <= slot.tick <= change + pulse for change in landings)

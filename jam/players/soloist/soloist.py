@@ -23,7 +23,7 @@ from jam.players.soloist.labels import label
 from jam.players.soloist.lattice import Point, Start, cheapest_line
 from jam.players.soloist.moves import FIRM, Statement, from_recipe, moved, restated
 from jam.players.soloist.request import Prefix, Reply, Request
-from jam.players.soloist.rhythm import plan_rhythm, structural_changes
+from jam.players.soloist.rhythm import plan_rhythm, structural_changes, within_breath
 from jam.players.soloist.slots import TICKS, Slot, in_line, to_ticks
 from jam.players.soloist.taste import taste_matrix
 from jam.styles.profile import Style
@@ -71,6 +71,8 @@ def answer_anew(request: Request, reply: Reply, prefix: Prefix) -> Reply:
     kept = [s for s in reply.slots if isinstance(s, Slot) and s.tick >= begin]
     rng = np.random.default_rng((*request.seed, 77))
     slots = _landed(kept, request, begin)
+    if prefix.breath_beat is not None:
+        slots = within_breath(slots, request, to_ticks(prefix.breath_beat))
     if not slots:
         return replace(reply, notes=(), slots=())
     for attempt in (slots, _short(slots)):
