@@ -15,7 +15,7 @@ from math import nan
 
 from .reading import Note, Reply, Session
 from .roles import Ear, Terms
-from .rules import Landing, landings
+from .rules import Landing, approach_findings, ending_findings, landing_findings, landings
 
 HUMAN: dict[str, tuple[float, float, float]] = {
     "chord tones %": (44.3, 51.7, 60.6),
@@ -53,6 +53,8 @@ class Landed:
     guide_chance: float = 0.0
     moved_places: int = 0
     moved_landed: int = 0
+    moved_replies: int = 0
+    moved_clean: int = 0
     kinds: dict[str, int] = field(default_factory=dict)
 
     def add(self, landing: Landing) -> None:
@@ -77,6 +79,7 @@ class Landed:
         met = max(1, self.places)
         landed = self.places - self.weak
         moved = self.moved_landed / max(1, self.moved_places)
+        whole = self.moved_clean / max(1, self.moved_replies)
         return [
             ("places met / passed in silence", f"{self.places} / {self.silent}"),
             ("landed", _percent(landed / met)),
@@ -86,6 +89,7 @@ class Landed:
             ("  only by a wide reading", _percent(self.doubtful / met)),
             ("chance: pitches of twelve that are strong", _percent(self.chance / met)),
             ("chance: same replies moved by 1-11 semitones", _percent(moved)),
+            ("chance: whole replies so moved that pass H1-H3", _percent(whole)),
             ("on the 3rd or 7th", _percent(self.guide / met)),
             ("chance of the 3rd or 7th", _percent(self.guide_chance / met)),
         ]
@@ -104,7 +108,13 @@ def landed(session: Session, replies: Iterable[Reply], terms: Terms, total: Land
             total.add(landing)
         for shift in range(1, 12):
             moved = replace(reply, notes=tuple(_moved(note, shift) for note in reply.notes))
-            met = [x for x in landings(Ear(session, moved, terms)) if x.kind != "silent"]
+            ear = Ear(session, moved, terms)
+            total.moved_replies += 1
+            total.moved_clean += not any(
+                any(check(ear, moved))
+                for check in (landing_findings, ending_findings, approach_findings)
+            )
+            met = [x for x in landings(ear) if x.kind != "silent"]
             total.moved_places += len(met)
             total.moved_landed += sum(x.kind != "weak" for x in met)
 

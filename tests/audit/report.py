@@ -183,7 +183,7 @@ def say_landings(audits: Sequence[Audit]) -> None:
         landed(report.session, report.replies, report.terms, total)
     _say("\nlandings")
     for name, value in total.rows():
-        _say(f"  {name:<46}{value:>12}")
+        _say(f"  {name:<50}{value:>12}")
 
 
 def say_cells(audits: Sequence[Audit]) -> None:

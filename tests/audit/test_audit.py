@@ -417,6 +417,7 @@ def test_landing_rates_stand_beside_chance() -> None:
     assert total.guide == 3
     assert total.guide_chance == pytest.approx(4 * 2 / 12)
     assert 0 < total.moved_landed < total.moved_places
+    assert total.moved_clean < total.moved_replies == 11
 
 
 def test_measures_of_a_line() -> None:
