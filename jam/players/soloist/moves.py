@@ -34,9 +34,9 @@ WORDS = {
     "displace": "the cell, half a beat off",
     "fragment": "the tail of the cell",
     "recipe": "stock phrase",
-    "run": "scale run",
+    "run": "running line",
     "arpeggio": "arpeggio",
-    "landing": "landing",
+    "landing": "a note for the change",
     "close": "close",
 }
 """Each move in words, for the reasons in the log."""
