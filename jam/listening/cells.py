@@ -23,6 +23,7 @@ REST_BEATS = 1.0
 PITCH_WEIGHT, ONSET_WEIGHT, REST_WEIGHT = 0.25, 0.50, 0.25
 LENGTH_BONUS = {3: -0.2, 4: 0.4, 5: 0.4, 6: 0.1, 7: -0.1}
 CONSIDERED = 48
+"""Of the most salient windows, how many are considered at all."""
 
 _Pattern = tuple[object, ...]
 

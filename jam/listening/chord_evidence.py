@@ -2,7 +2,8 @@
 
 An onset counts most, a note held on counts by how long it sounds; loud counts more than soft, the
 very high register less (it is melody). The lowest note counts as a bass the deeper it lies: fully
-from A2 down, hardly at all where left-hand voicings live.
+from A2 down, not at all where left-hand voicings live. A bass that walks counts half: it passes
+through other notes than the root. Beats are quarter notes, pitches MIDI numbers.
 """
 
 from __future__ import annotations
@@ -14,9 +15,13 @@ from math import inf
 
 ONSET_WEIGHT, HELD_WEIGHT = 0.8, 0.5
 MOST_WEIGHT = 1.4
+"""No pitch class weighs more, however often it is struck."""
+
+MELODY_FROM, MELODY_SHARE = 79, 0.6
 BASS_FULL, BASS_NONE = 45, 57
-MELODY_FROM = 79
 BASS_BELOW = 47
+"""A note at or below this pitch is a bass note (B2: the low end of left-hand voicings)."""
+
 BASS_MEMORY_BEATS = 8.0
 WALK_NOTES, WALKING_SHARE = 3, 0.5
 
@@ -53,7 +58,7 @@ class Sounding:
         self.end(pitch, beat)
         if pitch <= BASS_BELOW:
             self._bass.append((beat, pitch % 12))
-        register = 0.6 if pitch >= MELODY_FROM else 1.0
+        register = MELODY_SHARE if pitch >= MELODY_FROM else 1.0
         self._notes.append(_Note(pitch, register * (0.5 + velocity / 160), beat, inf))
 
     def has_bass(self, beat: float) -> bool:

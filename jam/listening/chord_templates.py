@@ -67,8 +67,12 @@ STATES = 12 * len(TEMPLATES)
 SHAPES = max(len(template.shapes) for template in TEMPLATES)
 
 ROOM = 0.7
+"""What every shape leaves to other notes, in degrees: the larger, the less small shapes win."""
+
 OUT_OF_KEY = 0.35
-IN_SHAPE, OTHER_TONE, TENSION, FOREIGN = 1.0, 0.25, 0.10, 0.03
+"""How a chord's chance shrinks for each of its tones that is not in the key."""
+
+IN_SHAPE, OTHER_TONE, TENSION, FOREIGN = 1.0, 0.25, 0.08, 0.05
 """Weight of a degree in a shape: all of a shape count alike, so that the notes alone never tell
 a rootless Dm9 from Fmaj7, however long they sound; what came before has to."""
 
@@ -77,18 +81,14 @@ MOTION = (0.06, 0.05, 0.10, 0.06, 0.05, 0.32, 0.03, 0.13, 0.06, 0.08, 0.08, 0.06
 
 _HOME = ("maj", "maj7", "maj6", "m", "m7", "m6", "mMaj7", "7")
 PROGRESSIONS = (
-    *(
-        (
-            ("m7", "7", 5, 3.0),
-            ("m7b5", "7", 5, 4.0),
-            ("m7b5", "7#5", 5, 4.0),
-            ("7sus4", "7", 0, 4.0),
-        )
-    ),
-    *(("7", home, 5, 2.0) for home in _HOME),
-    *(("7#5", home, 5, 2.0) for home in _HOME),
+    ("m7", "7", 5, 3.0),
+    ("m7b5", "7", 5, 4.0),
+    ("m7b5", "7#5", 5, 4.0),
+    ("7sus4", "7", 0, 4.0),
+    ("dim7", "m7", 1, 2.0),
+    ("dim7", "m", 1, 2.0),
+    *((dominant, home, 5, 2.0) for dominant in ("7", "7#5") for home in _HOME),
     *(("7", home, 11, 1.5) for home in ("maj7", "maj6", "m7")),
-    *(("dim7", minor, 1, 2.0) for minor in ("m7", "m")),
 )
 """(from, to, semitones up, how many times likelier than by the root alone)"""
 
@@ -104,9 +104,7 @@ def _by_root(weights: Table) -> Table:
 
 
 def _notes() -> tuple[Table, Table, Table]:
-    """Return the log chance of each pitch class by (state, shape), which shapes have no root, and
-    which are altered.
-    """
+    """Return log chances of pitch classes by (state, shape); 1 where rootless; 1 where altered."""
     chances = np.full((STATES, SHAPES, 12), -1e3)
     rootless = np.zeros((STATES, SHAPES))
     altered = np.zeros((STATES, SHAPES))
@@ -119,9 +117,7 @@ def _notes() -> tuple[Table, Table, Table]:
             weights[list(shape)] = IN_SHAPE
             chances[rows, column] = _by_root(weights / (len(shape) + ROOM))
             rootless[rows, column] = 0 not in shape
-            altered[rows, column] = any(
-                degree not in template.tones and degree in (1, 3, 8) for degree in shape
-            )
+            altered[rows, column] = bool(set(shape) & {1, 3, 8} - set(template.tones))
     return chances, rootless, altered
 
 

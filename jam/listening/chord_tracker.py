@@ -3,12 +3,16 @@
 A forward filter over all chords (root and family): time is cut into frames of half a beat; at
 each frame's start a chord goes on or gives way to a likely next one (`chord_templates`), likelier
 on beats and bar lines than between them, and the notes heard in the frame so far say which one it
-was. A frame begins a tenth of a beat early, so that a chord struck ahead of the beat counts for
-it.
+was. A frame begins a little early, so that a chord struck ahead of the beat counts for it.
 
 Naming: the tracker looks `GATHER_SEC` after the first onset of a cluster, and at each frame's
 end. It looks at those moments only, as of those moments, however often it is asked; so asking more
-often changes no name. `due_sec` and `due_beat` say when to ask next.
+often changes no name. `due_sec` and `due_beat` say when to ask next. It names chords in root
+position only: a low third or fifth is taken for a bass that walks.
+
+Measured on the piano of 40 pop songs (POP909, Wang et al. 2020; mir_eval, from the moment of
+naming): root .88, majmin .87, sevenths .83 (without bar lines .86, .85, .80); root named 0.13 s
+after its change on average, median 0.045 s.
 
 ``t`` in seconds of the session, ``beat`` in quarter notes. Calls must not go back in time.
 """
@@ -28,35 +32,49 @@ from jam.transport.metre import Bars
 
 GATHER_SEC = 0.045
 FRAME_BEATS = 0.5
-AHEAD_BEATS = 0.10
+AHEAD_BEATS = 0.07
 
-CHANGE_AT_BAR, CHANGE_AT_BEAT, CHANGE_BETWEEN = 0.45, 0.18, 0.03
+CHANGE_AT_BAR, CHANGE_AT_BEAT, CHANGE_BETWEEN = 0.60, 0.12, 0.05
 """Chance that the chord changes at a bar line (or half bar), a beat, and between beats."""
 
-SHARPNESS = 1.5
+SHARPNESS = 2.2
 """How much one onset counts: the exponent on its probability."""
 
 ROOT_STRESS = 0.1
+"""How much a sounding root speaks for its chord while a bass is about."""
+
 LOWEST_ALONE = 0.2
-ROOTLESS_COST = 0.3
-ROOTLESS_ALONE_COST = -1.0
-ALTERED_COST = 1.0
+"""How much of a bass the lowest note is worth while no bass is about."""
+
+ROOTLESS_COST, ROOTLESS_ALONE_COST, ALTERED_COST = 1.0, -1.0, 1.0
+"""Paid when a chord begins: for a shape without its root over a bass, without one (then such
+shapes are the rule), and for an altered dominant (else every 13 is the b9 of its tritone)."""
+
 KEY_MEMORY = 0.97
+"""What is kept from frame to frame of what the key seemed to be."""
+
 KEEP_MARGIN = 0.15
 """A new name must be likelier than the present one by this much."""
 
-SURE_ENOUGH = 0.4
+SURE_ENOUGH = 0.3
 """No name below this chance of its root."""
 
 IDLE_FRAMES = 16
+"""Frames of silence after which the rest of the silence is skipped."""
 
 
 @dataclass(frozen=True, slots=True)
 class HeardChord:
-    """``confidence`` (0 to 1) is the chance, as the tracker sees it, that the name is right."""
+    """A chord that has just been named.
+
+    ``confidence`` (0 to 1) is the chance that its root is right: on 40 songs the roots of names
+    given with 0.4 to 0.5 were right in 57 of 100 cases, with 0.7 to 0.8 in 80, above 0.97 in 96.
+    ``beat`` is the half beat it was named for (an early chord belongs to the beat it anticipates).
+    """
 
     chord: Chord
     confidence: float
+    beat: float
 
 
 class ChordTracker:
@@ -214,7 +232,9 @@ class ChordTracker:
             return
         self._current = family, root
         chord = chord_on(root, tables.FAMILIES[family])
-        self._news = HeardChord(chord, round(float(table[family, root]), 4))
+        assert self._frame is not None
+        beat = self._frame * FRAME_BEATS
+        self._news = HeardChord(chord, round(float(roots[root]), 4), beat)
 
 
 def _start(frame: int) -> float:

@@ -133,6 +133,7 @@ def test_named_at_once_and_held():
     band.play(4.0, 4.0, [43, 59, 65, 69])
     names = band.hear(8.0, step=0.02)
     assert [(heard.chord.root, heard.chord.family) for _, heard in names] == [(2, "m7"), (7, "7")]
+    assert [heard.beat for _, heard in names] == [0.0, 4.0]
     assert all((when % 4.0) * BEAT_SEC < 0.08 for when, _ in names)
     assert all(0.0 < heard.confidence <= 1.0 for _, heard in names)
 
@@ -185,3 +186,12 @@ def test_key_that_is_given_settles_what_the_notes_leave_open():
         band.play(0.0, 4.0, [36, 55, 60, 67])
         band.hear(4.0)
         assert band.at(3.9) == (family, 0)
+
+
+def test_chord_struck_early_belongs_to_the_beat_it_is_meant_for():
+    """A chord struck 30 ms ahead of a bar line is named for that bar line."""
+    band = Band(ChordTracker(bars=Bars()))
+    band.play(0.0, 3.9, [38, 60, 65, 69])
+    band.play(3.94, 4.0, [43, 59, 65, 69])
+    names = band.hear(8.0, step=0.02)
+    assert [(heard.chord.root, heard.beat) for _, heard in names] == [(2, 0.0), (7, 4.0)]
