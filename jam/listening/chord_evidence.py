@@ -77,6 +77,11 @@ class Sounding:
             if note.pitch == pitch and note.end == inf:
                 note.end = beat
 
+    def end_all(self, beat: float) -> None:
+        """End whatever sounds."""
+        for note in self._notes:
+            note.end = min(note.end, beat)
+
     def forget_before(self, beat: float) -> None:
         """Forget what ended by ``beat``."""
         self._notes = [note for note in self._notes if note.end > beat]

@@ -117,6 +117,11 @@ class ChordTracker:
         self._look_until(t, beat)
         self._sounding.end(pitch, beat)
 
+    def release_all(self, t: float, beat: float) -> None:
+        """End every note that sounds (panic, a lost port)."""
+        self._look_until(t, beat)
+        self._sounding.end_all(beat)
+
     def update(self, t: float, beat: float) -> HeardChord | None:
         """Return the chord if its name has changed since the last call, else None."""
         self._look_until(t, beat)

@@ -195,3 +195,16 @@ def test_chord_struck_early_belongs_to_the_beat_it_is_meant_for():
     band.play(3.94, 4.0, [43, 59, 65, 69])
     names = band.hear(8.0, step=0.02)
     assert [(heard.chord.root, heard.beat) for _, heard in names] == [(2, 0.0), (7, 4.0)]
+
+
+def test_released_notes_do_not_speak_for_the_next_chord():
+    """After a panic the notes that hung are gone: the next chord is named for what it is."""
+    tracker = ChordTracker(bars=Bars())
+    for pitch in (36, 61, 64, 67, 70):
+        tracker.note_on(pitch, 100, 0.0, 0.0)
+    tracker.release_all(1.0, 2.0)
+    for pitch in (41, 57, 60, 63):
+        tracker.note_on(pitch, 80, 4.0, 8.0)
+    heard = tracker.update(4.1, 8.2)
+    assert heard is not None
+    assert (heard.chord.root, heard.chord.family) == (5, "7")
