@@ -11,7 +11,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from .chords import SPELLINGS, Sound, UnknownSymbolError, read
-from .findings import name
+from .findings import name, too_late
 from .reading import Reply, Session
 from .roles import Ear, Judged, Terms
 
@@ -54,7 +54,7 @@ def _of_note(ear: Ear, reply: Reply, judged: Judged) -> Iterator[Disagreement]:
             yield differ("over N.C.", f"is judged against {claimed.symbol}", serious=False)
         return
     if not _plausible(ear, judged, claimed):
-        late = judged.change is not None and judged.change.known > note.t
+        late = judged.change is not None and too_late(judged.change.known, note)
         kind = "chord named late" if late else "chord"
         yield differ(kind, f"is judged against {claimed.symbol}", serious=not late)
         return

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from .reading import Note, Reply
 
+REVOCABLE_SEC = 0.005
+"""How long before it sounds a note can still be taken back, with something to spare."""
 NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 
@@ -13,8 +15,8 @@ NAMES = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 class Finding:
     """A rule broken at a place. ``note`` and ``chord`` are names, ``beat`` is on the grid.
 
-    ``tags`` say what speaks for the reply: ``late`` (the chord was named only after the note had
-    begun), ``cut`` (a replan without notes ended the reply there).
+    ``tags`` say what speaks for the reply: ``late`` (the chord was named too late for the note),
+    ``cut`` (a replan without notes ended the reply there).
     """
 
     rule: str
@@ -29,6 +31,11 @@ class Finding:
 def name(pitch: int) -> str:
     """Return the name of a MIDI pitch, middle C being C4."""
     return f"{NAMES[pitch % 12]}{pitch // 12 - 1}"
+
+
+def too_late(known: float, note: Note) -> bool:
+    """Tell whether something known from ``known`` (seconds) on came too late for the note."""
+    return known > note.t - REVOCABLE_SEC
 
 
 def found(rule: str, reply: Reply, note: Note | None, chord: str, text: str, *tags: str) -> Finding:

@@ -16,6 +16,8 @@ from .reading import Note, Reply, Session
 
 TICK_SEC = 0.001
 GRAIN = 1e-5
+APART_SEC = 0.02
+"""Closer than this, two notes of a line are heard as one struck twice, not one after the other."""
 STEADY_SEC = 0.002
 MOVING_SEC = 0.06
 """How far a sent note may lie from its reply's ``t``: where the tempo is steady, where it moves."""
@@ -102,8 +104,9 @@ def _reply_notes(session: Session) -> Iterator[Finding]:
             ids.add(note.id)
             yield from _one_note(session, reply, note)
         for note, following in pairwise(reply.notes):
-            if following.t <= note.t:
-                yield _wrong("note", "sounds before the note before it", reply.id, following)
+            if following.t - note.t < APART_SEC:
+                text = f"sounds {1000 * (following.t - note.t):.0f} ms after the note before it"
+                yield _wrong("note", text, reply.id, following)
 
 
 def _one_note(session: Session, reply: Reply, note: Note) -> Iterator[Finding]:

@@ -145,7 +145,8 @@ class Ear:
         return any((note.pitch - root) % 12 in BLUE_STEPS for root in roots)
 
     def _points(self) -> list[Point]:
-        """Return the places to land on from the first note's beat to before the last one's end."""
+        """Return the places to land on from the first note's beat to before the last one's end:
+        structural changes, and two-bar seams that lie two bars or more from any change."""
         if not self.notes:
             return []
         start, end = self.notes[0].beat, max(note.end for note in self.notes)
@@ -158,7 +159,7 @@ class Ear:
                 points.append(self._point(change, change.beat, seam=False))
             two_bars = 2 * self.session.beats.bar_beats()
             for beat in self.session.beats.seams(change.beat, change.end):
-                if beat - change.beat > two_bars - EPS:
+                if min(beat - change.beat, change.end - beat) > two_bars - EPS:
                     points.append(self._point(change, beat, seam=True))
         return [point for point in points if start - EPS <= point.beat < end - EPS]
 

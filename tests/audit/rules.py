@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from .findings import Finding, found, name
+from .findings import Finding, found, name, too_late
 from .ground import EPS
 from .reading import Note, Reply, Session
 from .roles import Ear, Point, Terms
@@ -105,7 +105,7 @@ def landing_findings(ear: Ear, reply: Reply) -> Iterator[Finding]:
     met = landings(ear)
     for landing in met:
         if landing.kind == "weak" and landing.note is not None:
-            tags = ("late",) if landing.point.known > landing.note.t else ()
+            tags = ("late",) if too_late(landing.point.known, landing.note) else ()
             seam = "seam" if landing.point.seam else "change"
             text = f"weak at the {seam} on beat {landing.point.beat:g}"
             yield found("H1", reply, landing.note, landing.point.sound.symbol, text, *tags)
@@ -134,12 +134,12 @@ def ending_findings(ear: Ear, reply: Reply) -> Iterator[Finding]:
     if sound is None or change is None or sound.silent:
         return
     if not sound.passes(last.pitch) and not ear.anticipates(last):
-        tags = ("late",) if change.known > last.t else ()
+        tags = ("late",) if too_late(change.known, last) else ()
         yield found("H2", reply, last, sound.symbol, "ends on a weak degree", *tags)
     for later in ear.session.harmony.between(last.beat, last.end):
         lasting = later.end - later.beat > ear.terms.pulse_beats - EPS and not later.passing
         if lasting and not later.sound.passes(last.pitch):
-            tags = ("late",) if later.known > last.t else ()
+            tags = ("late",) if too_late(later.known, last) else ()
             text = f"the last note turns weak as the chord changes on beat {later.beat:g}"
             yield found("H2", reply, last, later.sound.symbol, text, *tags)
 
@@ -156,7 +156,7 @@ def approach_findings(ear: Ear, reply: Reply) -> Iterator[Finding]:
         if judged.standing != "weak" or judged.sound is None:
             continue
         note, symbol = judged.note, judged.sound.symbol
-        tags = ("late",) if judged.change and judged.change.known > note.t else ()
+        tags = ("late",) if judged.change and too_late(judged.change.known, note) else ()
         limit = max(ear.terms.pulse_beats / 2, 0.25 * ear.session.beats.bpm(note.beat) / 60)
         if note.beats > limit * HUMAN_TEMPO:
             text = f"weak for {note.beats:.3g} beats, {limit:.3g} allowed"

@@ -332,6 +332,14 @@ def test_a_note_far_from_its_place_on_the_grid_is_caught() -> None:
     assert "note" in rules(rows)
 
 
+def test_two_notes_at_almost_the_same_moment_are_caught() -> None:
+    """A swung off-beat that falls on the last note of a triplet leaves no room between them."""
+    rows = made.log()
+    notes = next(row for row in rows if row["kind"] == "reply")["notes"]
+    notes[3]["t"] = notes[2]["t"] + 0.008
+    assert "note" in rules(rows)
+
+
 def test_values_out_of_midi_are_caught() -> None:
     """Velocity 0 and a pitch of 130 are no notes."""
     for field, value in (("velocity", 0), ("pitch", 130), ("beats", 0.0)):
