@@ -22,6 +22,7 @@ from jam.session import folder as folders
 from jam.session.config import Config
 from jam.session.copies import setup_record, write_copies
 from jam.session.drive import Drive
+from jam.session.exchanges import replies_of
 from jam.session.leave import leave_midi, leave_sound
 
 
@@ -30,7 +31,7 @@ class Plan:
     """A session before it is played.
 
     ``end_sec`` is when it ends at the latest. ``chart`` is the name the header gives, None without
-    a chart; ``chart_path`` the file it was read from.
+    a chart; ``chart_path`` the file it was read from. ``remark`` is for the user to read.
     """
 
     setup: Setup
@@ -40,6 +41,7 @@ class Plan:
     inputs: tuple[Input, ...] = ()
     chart: str | None = None
     chart_path: Path | None = None
+    remark: str = ""
 
 
 @dataclass(frozen=True)
@@ -50,15 +52,18 @@ class Performance:
     log: log.Log
     length_sec: float
     wall_sec: float
+    remark: str = ""
 
     @property
     def text(self) -> str:
         """A few lines to tell what came out."""
-        calls, replies = len(self.log.of("call")), len(self.log.of("reply"))
-        return (
-            f"{self.folder}: {self.length_sec:.0f} s of music, {calls} calls, {replies} replies,"
-            f" made in {self.wall_sec:.1f} s"
+        replies = replies_of(self.log)
+        answers = sum(reply.answers is not None for reply in replies)
+        told = (
+            f"{self.folder}: {self.length_sec:.0f} s of music, {len(replies)} replies,"
+            f" {answers} of them to a call, made in {self.wall_sec:.1f} s"
         )
+        return f"{self.remark}\n{told}" if self.remark else told
 
 
 Feed = Callable[[Drive, Sequence[log.Record]], None]
@@ -93,7 +98,7 @@ def perform(folder: Path, plan: Plan, *, wav: bool, feed: Feed | None = None) ->
     wall_sec = perf_counter() - begun
     whole = {"kind": "session", "length_sec": length_sec, "wall_sec": wall_sec}
     folders.write_timing(folder, [*drive.timing.records(), whole])
-    return Performance(folder, log.Log(header, tuple(records)), length_sec, wall_sec)
+    return Performance(folder, log.Log(header, tuple(records)), length_sec, wall_sec, plan.remark)
 
 
 def _header(plan: Plan) -> log.Record:

@@ -84,6 +84,7 @@ def plan_render(options: RenderOptions) -> Plan:
         tuple(inputs),
         found.entry.name if found is not None else None,
         found.entry.path if found is not None else None,
+        time.remark,
     )
 
 

@@ -41,7 +41,10 @@ _NO_DOWNBEAT = 2
 
 @dataclass(frozen=True)
 class TimePlan:
-    """``time`` is the map as far as it is known beforehand, ``beats`` what ``--beats`` held."""
+    """``time`` is the map as far as it is known beforehand, ``beats`` what ``--beats`` held.
+
+    ``remark`` tells the user what was taken otherwise than the file says it.
+    """
 
     clock: ClockKind
     time: BeatTime
@@ -49,6 +52,7 @@ class TimePlan:
     tempo_bpm: float
     beats: tuple[GivenBeat, ...] = ()
     bars: tuple[MetreChange, ...] = ()
+    remark: str = ""
 
     def given_beats(self, end_sec: float) -> tuple[GivenBeat, ...]:
         """Return the beats that the core is given beforehand, up to two bars past the end."""
@@ -97,9 +101,13 @@ def plan_time(
     bpm = options.tempo_bpm or (chart.tempo_bpm if chart is not None else None)
     if clock in ("file", "midi") and leading is not None:
         time = TempoMap.through(leading.tempo_points)
-        regular = chart is not None or options.metre is not None
-        bars = (MetreChange(0.0, metre),) if regular else leading.metres
-        return TimePlan(clock, time, metre, time.bpm_at(0.0), bars=bars)
+        said = chart is not None or options.metre is not None
+        none = not said and not _says_a_metre(leading)
+        bars = (MetreChange(0.0, metre),) if said or none else leading.metres
+        remark = f"{leading.source} is in {leading.metres[0].metre}: taken for {metre}."
+        return TimePlan(
+            clock, time, metre, time.bpm_at(0.0), bars=bars, remark=remark if none else ""
+        )
     if clock in ("given", "taps"):
         points = _points(beats, clock)
         return TimePlan(clock, points, metre, points.bpm_at(0.0), beats)
@@ -157,6 +165,8 @@ def _metre(
 
 def _of_file(data: MidiFileData) -> Metre:
     """Return the metre that lasts longest in a file; a shorter one must fill whole quarters."""
+    if not _says_a_metre(data):
+        return Metre()
     time = TempoMap.through(data.tempo_points)
     end = time.beat(data.length_sec)
     starts = [*(change.beat for change in data.metres), max(end, data.metres[-1].beat)]
@@ -169,6 +179,11 @@ def _of_file(data: MidiFileData) -> Metre:
             mend = "Bars of changing metres must be whole quarters: give one with --metre."
             raise InputError(data.source, problem, mend)
     return metre
+
+
+def _says_a_metre(data: MidiFileData) -> bool:
+    """Tell a file with bars from one that has none: some programs write 1/4 throughout."""
+    return any(change.metre.bar_beats > 1.0 for change in data.metres)
 
 
 def _playable(written: str, source: str) -> Metre:

@@ -57,7 +57,7 @@ class _Column:
 def session_text(log: Log) -> str:
     """Return the whole session as text, exchange by exchange."""
     header = log.header
-    title = header.get("title") or header["chart"] or "no chart"
+    title = header["chart"] or "no chart"
     lines = [f"{title} - style {header['style']}, seed {header['seed']}, clock {header['clock']}"]
     if log.cut:
         lines.append("The log ends in the middle of a line: its end is missing.")

@@ -66,6 +66,25 @@ def test_bars_that_are_no_whole_quarters_are_counted_from_beat_0(tmp_path: Path)
     assert all(beat.beat_in_bar != 1 for beat in setup.given_beats)
 
 
+def test_a_file_without_bars_is_taken_for_four_four(tmp_path: Path) -> None:
+    """Some programs write 1/4 throughout: that is no metre, and the user is told."""
+    path = write_midi(tmp_path / "p.mid", {"horn": line(0.0, 8.0)}, metres=((0.0, 1, 4),))
+    plan = plan_render(options(tmp_path, player=path))
+    assert [beat.beat_in_bar for beat in plan.setup.given_beats[:5]] == [1, 2, 3, 4, 1]
+    assert "1/4: taken for 4/4" in plan.remark
+    assert plan_render(options(tmp_path, player=path, metre="3/4")).remark == ""
+
+
+def test_a_pickup_bar_is_a_bar(tmp_path: Path) -> None:
+    """A short first bar, as notation programs write one, comes before the regular ones."""
+    path = write_midi(
+        tmp_path / "p.mid", {"horn": line(0.0, 12.0)}, metres=((0.0, 1, 4), (1.0, 3, 4))
+    )
+    setup = plan_render(options(tmp_path, player=path)).setup
+    assert str(setup.metre) == "3/4"
+    assert [beat.beat_in_bar for beat in setup.given_beats[:6]] == [1, 1, 2, 3, 1, 2]
+
+
 def test_given_beats_are_the_truth(tmp_path: Path, player: Path) -> None:
     """The core is given the beats as they stand, and the metre is theirs."""
     beats = write_beats(tmp_path / "beats.txt", 30, 100.0, bar=3, first=3)
