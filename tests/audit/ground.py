@@ -135,5 +135,5 @@ class Harmony:
             passing = bool(record.get("passing", False))
             again = bool(changes) and changes[-1].sound.same_as(sound)
             changes.append(Change(beat, float("inf"), sound, passing, known, again))
-        ends = [c.beat for c in changes[1:]] + [float("inf")]
+        ends = [*(c.beat for c in changes[1:]), float("inf")][: len(changes)]
         return [replace(c, end=end) for c, end in zip(changes, ends, strict=True)]

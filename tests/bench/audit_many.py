@@ -77,7 +77,7 @@ def faults(found: Sequence[Judged]) -> list[str]:
     if serious:
         told.append(f"{serious} serious claims that are not heard")
     if shared < CELLS_SHARED:
-        told.append(f"cells shared in {100 * shared:.1f} % of replies, {100 * CELLS_SHARED:.0f} due")
+        told.append(f"cells shared in {100 * shared:.1f} % of replies")
     return told
 
 

@@ -1,26 +1,15 @@
-"""How figures are told: percentiles, and the state of the machine beside them."""
+"""How figures are told: at once, with the state of the machine beside them."""
 
 from __future__ import annotations
 
 import os
 import sys
-from collections.abc import Sequence
-
-import numpy as np
 
 
 def say(text: str = "") -> None:
     """Print a line at once."""
     sys.stdout.write(text + "\n")
     sys.stdout.flush()
-
-
-def spread(values: Sequence[float], unit: str = "ms") -> str:
-    """Return median, 99th percentile and maximum in words, with how many there are."""
-    if not values:
-        return "nothing measured"
-    median, high = np.percentile(values, [50, 99])
-    return f"{median:.2f} / {high:.2f} / {max(values):.2f} {unit} (n = {len(values)})"
 
 
 def load() -> str:
