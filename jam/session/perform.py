@@ -101,14 +101,18 @@ def perform(folder: Path, plan: Plan, *, wav: bool, feed: Feed | None = None) ->
     return Performance(folder, log.Log(header, tuple(records)), length_sec, wall_sec, plan.remark)
 
 
-def _header(plan: Plan) -> log.Record:
-    machine = (
+def machine() -> str:
+    """Return what the notes of a session may hang on, beside the program itself."""
+    return (
         f"{platform.system()} {platform.machine()}, Python {platform.python_version()},"
         f" numpy {np.__version__}"
     )
+
+
+def _header(plan: Plan) -> log.Record:
     return log.session(
         program=jam.__version__,
-        machine=machine,
+        machine=machine(),
         seed=plan.setup.seed,
         style=plan.style,
         chart=plan.chart,

@@ -9,17 +9,19 @@ is not in the log any more is no difference.
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
+import jam
 from jam.core.core import Core
 from jam.events import Input, Intent, IoReport, MidiIn
 from jam.log import Log, Record, grained
 from jam.session.copies import read_setup
 from jam.session.drive import EFFORT, Drive, Steps
 from jam.session.folder import read_session
+from jam.session.perform import machine
 
 _NOTE_FIELDS = ("pitch", "velocity", "beat", "beats", "t")
 
@@ -37,7 +39,14 @@ class ReplayResult:
 def replay(folder: Path) -> ReplayResult:
     """Perform the session in ``folder`` again; raises InputError if it holds none."""
     log = read_session(folder)
-    return compare(log, perform_again(log, Core(read_setup(folder, log.header))))
+    result = compare(log, perform_again(log, Core(read_setup(folder, log.header))))
+    made = log.header["program"], log.header["machine"]
+    if result.same or made == (jam.__version__, machine()):
+        return result
+    where = (
+        f"It was made by version {made[0]} on {made[1]}; this is {jam.__version__} on {machine()}."
+    )
+    return replace(result, text=f"{result.text}\n{where}")
 
 
 def perform_again(log: Log, core: Steps) -> list[Record]:

@@ -151,6 +151,9 @@ def test_a_log_that_was_tampered_with_is_told_apart(tmp_path: Path, files: dict[
     result = replay(out)
     assert not result.same
     assert result.text.startswith("Not the same: reply 1")
+    assert "made by" not in result.text
+    path.write_text(text.replace('"program":"', '"program":"9.', 1), encoding="ascii")
+    assert "It was made by version 9." in replay(out).text
 
 
 def test_a_folder_with_anything_in_it_is_refused(tmp_path: Path, files: dict[str, Path]) -> None:
