@@ -325,7 +325,12 @@ class Conversation:
         )
         if begun and begun[-1][1].role not in ("approach", "leaning"):
             pending = ()
-        return Prefix(soon, pitches, pending, _breath_beat(begun, m))
+        held = None
+        if begun:
+            last = begun[-1][1]
+            end = last.beat + last.beats
+            held = (last.beat, end if self._stays(last, m) else min(end, m.beat))
+        return Prefix(soon, pitches, pending, _breath_beat(begun, m), held)
 
     def _stays(self, note: PlannedNote, m: Moment) -> bool:
         """Tell whether a sounding note is strong on the chord that has arrived, or over by now."""

@@ -20,9 +20,9 @@ from jam.harmony.functions import Function, blue_tones, preference
 from jam.harmony.keys import Key
 from jam.harmony.scales import scale_of
 from jam.players.soloist.degrees import STEPS, TONES
+from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.lattice import FORBIDDEN, OFFSETS, WIDEST, Column, Ints
 from jam.players.soloist.request import Request
-from jam.players.soloist.rhythm import structural_changes
 from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.styles.profile import Style
 
@@ -108,7 +108,7 @@ class Place:
     ``now`` holds at its onset; ``under`` are the changes that come while it sounds; ``coming`` is
     the change it may anticipate (within a pulse, reaching up to it or over it). ``lands`` says
     that the slot is the first note after a structural change, ``on_change`` that it is exactly on
-    it, ``last`` that it ends the reply.
+    it, ``crosses`` that it is held across one, ``last`` that it ends the reply.
     """
 
     now: Change
@@ -116,49 +116,53 @@ class Place:
     coming: Change | None
     lands: bool
     on_change: bool
+    crosses: bool
     last: bool
 
 
-def places(request: Request, slots: Sequence[Slot], after: float | None = None) -> list[Place]:
+def places(
+    request: Request, slots: Sequence[Slot], held: tuple[float, float] | None = None
+) -> list[Place]:
     """Return the place of every slot among the changes.
 
-    ``after`` is the end of the note before the first slot (for a new tail): a change before it
-    has been landed on already.
+    ``held`` is where the note before the first slot begins and ends (for a new tail).
     """
-    landings = [change.beat for change in structural_changes(request)]
-    changes, pulse = request.changes, request.pulse_beats
+    marks = landings(request)
     found = []
+    begun, ended = held if held is not None else (-1e9, -1e9)
     for index, slot in enumerate(slots):
-        begin, end = slot.beat, slot.end / TICKS
-        before = slots[index - 1].beat if index else (after if after is not None else -1e9)
-        covered = slots[index - 1].end / TICKS if index else begin
         mark = next(
             (
-                b
-                for b in landings
-                if b - _HAIR <= begin <= b + pulse + _HAIR
-                and b > before + _HAIR
-                and not covered > b + _HAIR
+                mark
+                for mark in marks
+                if mark.takes(slot.beat)
+                and begun < mark.beat - _HAIR
+                and ended <= mark.beat + _HAIR
             ),
             None,
         )
-        under = tuple(c for c in changes if begin + _HAIR < c.beat < end - _HAIR and not c.passing)
-        coming = next(
-            (c for c in changes if begin + _HAIR < c.beat <= end + _HAIR and not c.passing), None
-        )
-        if coming is not None and coming.beat - begin > pulse + _HAIR:
-            coming = None
-        found.append(
-            Place(
-                sounding(changes, begin),
-                under,
-                coming,
-                lands=mark is not None,
-                on_change=mark is not None and abs(mark - begin) < _HAIR,
-                last=index == len(slots) - 1,
-            )
-        )
+        crosses = any(slot.beat < other.beat < slot.end / TICKS for other in marks)
+        last = index == len(slots) - 1
+        found.append(_place(request, slot, mark, crosses=crosses, last=last))
+        begun, ended = slot.beat, slot.end / TICKS
     return found
+
+
+def _place(
+    request: Request, slot: Slot, mark: Landing | None, *, crosses: bool, last: bool
+) -> Place:
+    begin, end = slot.beat, slot.end / TICKS
+    later = [c for c in request.changes if begin + _HAIR < c.beat <= end + _HAIR and not c.passing]
+    coming = later[0] if later and later[0].beat - begin <= request.pulse_beats + _HAIR else None
+    return Place(
+        sounding(request.changes, begin),
+        tuple(change for change in later if change.beat < end - _HAIR),
+        coming,
+        lands=mark is not None,
+        on_change=mark is not None and abs(mark.beat - begin) < _HAIR,
+        crosses=crosses,
+        last=last,
+    )
 
 
 class Pricing:
@@ -191,13 +195,13 @@ class Pricing:
         """Return which pitch classes (12,) may stand by themselves in this slot."""
         now = self.tables.of(place.now).strong
         mask = now
-        if place.coming is not None and not place.last:
+        if place.coming is not None and not (place.last or place.lands):
             mask = mask | self.tables.of(place.coming).strong
         for change in place.under:
-            near = change is place.coming
+            near = change is place.coming and not place.lands
             new = self.tables.of(change).strong
             mask = (now | new if near else mask) & new
-        plain = not (place.lands or place.last or place.under)
+        plain = not (place.lands or place.last or place.under or place.crosses)
         if plain and self.tables.of(place.now).blue.any():
             mask = mask | self.tables.of(place.now).blue
         return mask
@@ -222,7 +226,9 @@ class Pricing:
         free = np.where(mask[self.classes], free, FORBIDDEN)
         approach = self._approach(index, slots, where, common, table, mask)
         enclosing = self._enclosing(index, slots, where, common, table)
-        return Column(free, approach, enclosing, self._arrival(slot))
+        blue = table.blue & ~table.strong
+        resolving = np.where(blue[self.classes], FORBIDDEN, 0)
+        return Column(free, approach, enclosing, self._arrival(slot), resolving)
 
     def _taste_of(self, slot: Slot, place: Place, table: ChordTable, curve: float) -> Ints:
         """Return the cost (12,) of each pitch class as a note that stands by itself."""
@@ -270,7 +276,7 @@ class Pricing:
 
     def _may_pass(self, index: int, slots: Sequence[Slot], where: Sequence[Place]) -> bool:
         slot, place = slots[index], where[index]
-        if place.last or place.under or slot.ticks > self.longest_approach:
+        if place.last or place.under or place.crosses or slot.ticks > self.longest_approach:
             return False
         gap = slots[index + 1].tick - slot.tick
         if gap > TICKS + TICKS // 2:

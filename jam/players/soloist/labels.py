@@ -107,13 +107,14 @@ def _move_words(
 ) -> str:
     slot = slots[index]
     words = WORDS[slot.move]
+    begin = index
+    while begin and slots[begin - 1].group == slot.group:
+        begin -= 1
     if slot.move == "sequence" and first_of_idea is not None:
-        begin = index - slot.place
         return f"{words}, {_interval_words(pitches[begin] - pitches[first_of_idea])}"
     if slot.move in ("restate", "recipe"):
         return f"{words}, on {tables.of(where[index].now).chord.symbol}"
     if slot.move == "arpeggio":
-        begin = index - slot.place
         chord = tables.of(where[begin].now).chord
         return f"{words} from the {chord.degree(pitches[begin])}"
     return words

@@ -64,13 +64,15 @@ class Column:
     """Costs of one slot; ``FORBIDDEN`` or more forbids.
 
     ``free`` (pitches,), ``approach`` and ``enclosing`` (4, pitches) in the order of `OFFSETS`,
-    ``arrival`` (25,) by the interval into this slot, from +12 down to -12.
+    ``arrival`` (25,) by the interval into this slot, from +12 down to -12. ``resolving``
+    (pitches,) is added where an approach note resolves into this slot.
     """
 
     free: Ints
     approach: Ints
     enclosing: Ints
     arrival: Ints
+    resolving: Ints
 
 
 @dataclass(frozen=True)
@@ -124,7 +126,7 @@ def cheapest_line(
     best = int(free.argmin())
     direction, index = divmod(best, size)
     cost = int(free[direction, index])
-    if cost >= FORBIDDEN:
+    if cost >= FORBIDDEN // 2:  # costs may be negative, a forbidden entry stays far above any sum
         return None
     return cost, _trace(backs, direction, index, has_start=start is not None)
 
@@ -134,7 +136,7 @@ def _only(column: Column, allowed: tuple[int, ...]) -> Column:
     keep = list(allowed)
     free[keep] = column.free[keep]
     closed = np.full_like(column.approach, FORBIDDEN)
-    return Column(free, closed, closed, column.arrival)
+    return Column(free, closed, closed, column.arrival, column.resolving)
 
 
 def _advance(
@@ -150,7 +152,7 @@ def _advance(
     by_run = np.minimum.reduceat(by_interval, _RUN_STARTS, axis=1)
     moved = by_run[:, _TO_DIRECTION].T.copy()
     if approach.min() < FORBIDDEN:
-        _resolve(moved, approach, column.arrival)
+        _resolve(moved, approach, column)
     anyway = by_interval.min(axis=1)
     new_free = np.minimum((moved >> _CODE_BITS) + column.free, FORBIDDEN)
     reached = anyway >> _CODE_BITS
@@ -167,18 +169,15 @@ def _advance(
     )
 
 
-def _resolve(moved: Ints, approach: Ints, arrival: Ints) -> None:
+def _resolve(moved: Ints, approach: Ints, column: Column) -> None:
     """Let every approach note take its step into a free note."""
     for number, offset in enumerate(OFFSETS):
         direction = 1 if offset > 0 else 2
-        keys = ((approach[number] + arrival[WIDEST - offset]) << _CODE_BITS) | (
-            _FROM_APPROACH + number
-        )
-        target = moved[direction]
-        if offset > 0:
-            np.minimum(target[offset:], keys[:-offset], out=target[offset:])
-        else:
-            np.minimum(target[:offset], keys[-offset:], out=target[:offset])
+        into = slice(offset, None) if offset > 0 else slice(None, offset)
+        out_of = slice(None, -offset) if offset > 0 else slice(-offset, None)
+        cost = approach[number, out_of] + column.arrival[WIDEST - offset] + column.resolving[into]
+        keys = (cost << _CODE_BITS) | (_FROM_APPROACH + number)
+        np.minimum(moved[direction, into], keys, out=moved[direction, into])
 
 
 def _close_in(new: Ints, back: Ints, enclosing: Ints, column: Column) -> None:

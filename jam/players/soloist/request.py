@@ -36,13 +36,15 @@ class Prefix:
 
     ``from_beat`` is where the new tail may begin; ``pitches`` are in order, ``pending`` those of
     the last two that still wait for their step. ``breath_beat`` is where the breath was taken in
-    which the line goes on.
+    which the line goes on. ``held`` is where the last note begins and ends (where it is cut, if it
+    does not fit the chord that has arrived).
     """
 
     from_beat: float
     pitches: tuple[int, ...]
     pending: tuple[int, ...] = ()
     breath_beat: float | None = None
+    held: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True)

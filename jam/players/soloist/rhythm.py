@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from jam.harmony.changes import Change
+from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.moves import Statement, moved
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, in_line, stretches, to_ticks
@@ -48,28 +48,7 @@ class _Frame:
     earliest: int
     latest: int
     pulse: int
-    landings: tuple[int, ...]
-
-
-def structural_changes(request: Request) -> list[Change]:
-    """Return the changes a reply must land on: the structural ones of its window, and, over a
-    chord that lasts long, the two-bar seams."""
-    window = request.window
-    found = request.changes.structural(
-        window.earliest, window.latest + request.pulse_beats, request.pulse_beats
-    )
-    beats = [change.beat for change in found]
-    first, _ = request.bars.at(window.start)
-    last, _ = request.bars.at(window.end)
-    for bar in range(first + first % 2, last + 1, 2):
-        seam = request.bars.start(bar)
-        if window.start <= seam <= window.end and not any(
-            abs(seam - beat) < 2 * request.bars.length(bar) - 0.01 for beat in beats
-        ):
-            held = request.changes.at(seam)
-            found.append(replace(held, beat=seam))
-            beats.append(seam)
-    return sorted(found, key=lambda change: change.beat)
+    landings: tuple[Landing, ...]
 
 
 def plan_rhythm(
@@ -83,7 +62,7 @@ def plan_rhythm(
         to_ticks(window.earliest),
         to_ticks(window.latest),
         max(_HALF, to_ticks(request.pulse_beats)),
-        tuple(to_ticks(change.beat) for change in structural_changes(request)),
+        tuple(landings(request)),
     )
     last = _ending(request, frame, rng)
     slots = _statements(request, frame, statement, last.tick, rng)
@@ -187,9 +166,10 @@ def _first_place(
 
 def _next_place(frame: _Frame, tick: int, said: Statement, idea: Statement, bar: int) -> int:
     """The next statement stands to the next chord as this one stood to its own."""
-    anchor = max((c for c in frame.landings if c <= tick + frame.pulse), default=tick)
+    changes = [landing.first_tick for landing in frame.landings]
+    anchor = max((change for change in changes if change <= tick + frame.pulse), default=tick)
     offset = tick - anchor
-    for change in frame.landings:
+    for change in changes:
         place = change + offset
         if change > anchor and place >= tick + said.span + 1 and place - tick <= 2 * bar:
             return place
@@ -297,16 +277,26 @@ def _with_landings(slots: list[Slot], frame: _Frame, rng: np.random.Generator) -
     """Put a note near every structural change that the line would pass by in silence."""
     first, last = slots[0].tick, slots[-1].tick
     added: list[Slot] = []
-    for change in frame.landings:
-        if not first < change < last:
+    for landing in missed(slots, frame.landings):
+        tick = landing.first_tick
+        if not first < tick < last:
             continue
-        if any(slot.tick < change < slot.end for slot in slots):
-            continue
-        if any(change <= slot.tick <= change + frame.pulse for slot in slots):
-            continue
-        place = change + (_HALF if rng.random() < 0.5 else 0)
-        added.append(Slot(place, _HALF, "landing", 800 + len(added)))
+        off = tick + _HALF
+        late = rng.random() < 0.5 and landing.takes(off / TICKS) and off < last
+        added.append(Slot(off if late else tick, _HALF, "landing", 800 + len(added)))
     return in_line([*slots, *added]) if added else slots
+
+
+def missed(slots: Sequence[Slot], marks: Sequence[Landing]) -> list[Landing]:
+    """Return the landings that no slot takes and no slot is held across."""
+    return [
+        landing
+        for landing in marks
+        if not any(
+            landing.takes(slot.beat) or slot.beat < landing.beat < slot.end / TICKS
+            for slot in slots
+        )
+    ]
 
 
 def within_breath(slots: Sequence[Slot], request: Request, since: int | None = None) -> list[Slot]:
@@ -314,8 +304,7 @@ def within_breath(slots: Sequence[Slot], request: Request, since: int | None = N
 
     ``since`` is the tick at which a line that goes on into the slots took its breath.
     """
-    landings = tuple(to_ticks(change.beat) for change in structural_changes(request))
-    pulse = to_ticks(request.pulse_beats)
+    marks = landings(request)
     breath = request.style.instrument.breath_sec * request.bpm / 60.0 * TICKS * 0.9
     gap = max(_HALF, round(0.25 * request.bpm / 60.0 * TICKS))
     kept = list(slots)
@@ -332,24 +321,23 @@ def within_breath(slots: Sequence[Slot], request: Request, since: int | None = N
         )
         if long is None:
             break
-        first, last = long
-        middle = (kept[first].tick + kept[last].end) / 2
-        index = min(
-            range(first + 1, last),
-            key=lambda i: (
-                abs(kept[i].tick - middle)
-                + (4 * TICKS if _is_landing(kept[i], landings, pulse) else 0)
-            ),
-        )
-        begin = kept[index].tick
-        rest = kept[index + 1].tick - begin
-        del kept[index]
-        if rest < gap:
-            before = kept[index - 1]
-            length = max(_MIN_NOTE, before.ticks - (gap - rest))
-            kept[index - 1] = replace(before, ticks=length)
+        _rest_within(kept, *long, marks, gap)
     return [slot for slot in kept if slot.group != -1]
 
 
-def _is_landing(slot: Slot, landings: Sequence[int], pulse: int) -> bool:
-    return any(change <= slot.tick <= change + pulse for change in landings)
+def _rest_within(
+    kept: list[Slot], first: int, last: int, marks: Sequence[Landing], gap: int
+) -> None:
+    """Make room for a breath near the middle of a stretch: a note goes, or is cut short."""
+    middle = (kept[first].tick + kept[last].end) / 2
+    inside = range(first + 1, last)
+    long = [i for i in inside if kept[i + 1].tick - kept[i].tick >= gap + _MIN_NOTE]
+    plain = [i for i in inside if not any(mark.takes(kept[i].beat) for mark in marks)]
+    index = min(plain or long or inside, key=lambda i: (abs(kept[i].tick - middle), i))
+    rest_end = kept[index + 1].tick
+    if plain or not long:
+        del kept[index]
+        index -= 1
+    kept[index] = replace(
+        kept[index], ticks=min(kept[index].ticks, max(_MIN_NOTE, rest_end - gap - kept[index].tick))
+    )

@@ -20,10 +20,11 @@ from jam.players.soloist.arpeggios import with_arpeggios
 from jam.players.soloist.costs import Place, Pricing, Tables, places, sounding
 from jam.players.soloist.feel import perform
 from jam.players.soloist.labels import label
+from jam.players.soloist.landings import landings, structural_changes
 from jam.players.soloist.lattice import Point, Start, cheapest_line
 from jam.players.soloist.moves import FIRM, Statement, from_recipe, moved, restated
 from jam.players.soloist.request import Prefix, Reply, Request
-from jam.players.soloist.rhythm import plan_rhythm, structural_changes, within_breath
+from jam.players.soloist.rhythm import missed, plan_rhythm, within_breath
 from jam.players.soloist.slots import TICKS, Slot, in_line, to_ticks
 from jam.players.soloist.taste import taste_matrix
 from jam.styles.profile import Style
@@ -70,13 +71,15 @@ def answer_anew(request: Request, reply: Reply, prefix: Prefix) -> Reply:
     begin = ceil(prefix.from_beat * TICKS - 1e-6)
     kept = [s for s in reply.slots if isinstance(s, Slot) and s.tick >= begin]
     rng = np.random.default_rng((*request.seed, 77))
-    slots = _landed(kept, request, begin)
+    slots = _landed(kept, request, begin, prefix)
     if prefix.breath_beat is not None:
         slots = within_breath(slots, request, to_ticks(prefix.breath_beat))
     if not slots:
         return replace(reply, notes=(), slots=())
-    for attempt in (slots, _short(slots)):
-        found = _line(request, attempt, rng, prefix)
+    short = _short(slots)
+    eased = replace(prefix, pending=prefix.pending[-1:])
+    for attempt, before in ((slots, prefix), (short, prefix), (slots, eased), (short, eased)):
+        found = _line(request, attempt, rng, before)
         if found is not None:
             _, where, points = found
             notes = _notes(request, attempt, where, points)
@@ -135,8 +138,7 @@ def _line(
     request: Request, slots: list[Slot], rng: np.random.Generator, prefix: Prefix | None = None
 ) -> tuple[int, list[Place], list[Point]] | None:
     instrument = request.style.instrument
-    after = prefix.from_beat if prefix is not None and prefix.pitches else None
-    where = places(request, slots, after)
+    where = places(request, slots, prefix.held if prefix is not None else None)
     pricing = Pricing(request, instrument.low, instrument.high, rng)
     columns = pricing.columns(slots, where)
     start = _start(prefix, instrument.low, instrument.high)
@@ -227,24 +229,27 @@ def _staleness(request: Request, points: Sequence[Point]) -> float:
 # --- when nothing else can be had -----------------------------------------------------------
 
 
-def _landed(kept: list[Slot], request: Request, begin: int) -> list[Slot]:
-    """Give the tail a note within a pulse of every change it still passes."""
+def _landed(kept: list[Slot], request: Request, begin: int, prefix: Prefix) -> list[Slot]:
+    """Give the tail a note near every landing that it would else pass by."""
     slots = list(kept)
-    last = slots[-1].tick if slots else min(begin + TICKS, to_ticks(request.window.latest) - 3)
-    pulse = to_ticks(request.pulse_beats)
-    for change in structural_changes(request):
-        tick = to_ticks(change.beat)
-        if not begin - pulse <= tick <= last:
+    latest = to_ticks(request.window.latest)
+    last = slots[-1].tick if slots else latest
+    _, held_until = prefix.held if prefix.held is not None else (0.0, -1e9)
+    for landing in missed(slots, landings(request)):
+        behind = landing.until * TICKS < begin or held_until > landing.beat + 1e-6
+        if behind or landing.first_tick > last:
             continue
-        if any(slot.tick < tick < slot.end for slot in slots):
-            continue
-        if any(max(tick, begin) <= slot.tick <= tick + pulse for slot in slots):
-            continue
-        half = TICKS // 2
-        place = next((t for t in (tick, -(-begin // half) * half, begin) if t >= begin), begin)
-        if place <= tick + pulse:
-            slots.append(Slot(place, TICKS // 2, "landing", 800))
+        place = next((t for t in _places_from(landing.first_tick, begin)), begin)
+        if landing.takes(place / TICKS) and place <= latest - 2:
+            length = min(TICKS // 2, latest - place)
+            slots.append(Slot(place, length, "landing", 800 + len(slots)))
     return in_line(slots)
+
+
+def _places_from(tick: int, begin: int) -> list[int]:
+    """Return where a landing may be put: on the change, on a half beat, or as soon as can be."""
+    half = TICKS // 2
+    return [place for place in (tick, -(-begin // half) * half, begin) if place >= begin]
 
 
 def _short(slots: Sequence[Slot]) -> list[Slot]:
