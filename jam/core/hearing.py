@@ -69,6 +69,7 @@ class Hearing:
         self._who.forget()
         if self._hands is not None:
             self._hands.forget()
+        self._tracker.release_all(t, beat)
         self._talk.line.release_all(t, beat)
 
     def _hear(
@@ -92,7 +93,8 @@ class Hearing:
         heard = self._tracker.update(t, m.time.beat(t))
         if heard is None:
             return
-        change = self._harmony.hear(m.beat, heard.chord, heard.confidence)
+        beat = max(m.beat, heard.beat)
+        change = self._harmony.hear(beat, heard.chord, heard.confidence)
         out.records.append(
             log.chord(
                 m.time.sec(change.beat), m.now, change.beat, heard.chord.symbol, "heard",
