@@ -72,6 +72,7 @@ class Conversation:
         self._ids = ids
         self._rest = RestRule()
         self._done_until = -1e9
+        self._ended_beat = -1e9
         self._call_from = -1e9
         self._held_back: tuple[float, float] | None = None
         self._last_call: tuple[int | None, PhraseDescription | None] = (None, None)
@@ -88,7 +89,9 @@ class Conversation:
         active = self.active
         if active is None or self._turns.turns.kind == "solo":
             return
-        if not self._replies.begun(active, m.now):
+        if self._replies.begun(active, m.now):
+            self._end_or_yield(m, out)
+        else:
             self._take_back(active, m, out)
 
     def note_off(self, pitch: int, t: float, beat: float) -> None:
@@ -141,7 +144,7 @@ class Conversation:
     def forget(self, beat: float) -> None:
         """Begin anew at ``beat`` (panic, jump): what was planned is gone already."""
         self.active = None
-        self._done_until = self._call_from = beat
+        self._done_until = self._call_from = self._ended_beat = beat
         self._held_back = None
 
     def reopen(self, beat: float) -> None:
@@ -196,10 +199,10 @@ class Conversation:
                 bar, _ = bars.at(start)
                 self._turns.open(start, bars.start(bar + length))
             return
-        bar, place = bars.at(m.beat)
-        seam = bars.start(bar + (2 - bar % 2))
-        if place < 1e-6 and bar % 2 == 0:
-            seam = bars.start(bar + 2)
+        bar, _ = bars.at(m.beat)
+        seam = bars.start(bar + 2 - bar % 2)
+        if seam >= self._form.end_beat - 1e-6:
+            return
         wait = seam - m.beat
         if wait <= self._lead(m) + 1e-6 and silence + wait >= _BREATH_BEATS - 1e-6:
             bar, _ = bars.at(seam)
@@ -262,6 +265,7 @@ class Conversation:
         reply = answer(request)
         self._held_back = (self._call_from, self._done_until)
         self.active = self._replies.begin(number, answers, request, reply, m, out)
+        self._ended_beat = self.active.end_beat
         self._done_until = piece.end
         self._call_from = piece.end - self._pulse
         self._own = _own_description(reply.notes, self._form)
@@ -296,9 +300,8 @@ class Conversation:
 
     def _window(self, m: Moment, piece: _Piece) -> Window:
         pulses = 2.0 if m.bpm > _FAST_BPM else 1.0
-        soonest = m.beat + _QUARTER
-        if self.active is not None:
-            soonest = max(soonest, self.active.end_beat)
+        breath_beats = max(0.5, 0.25 * m.bpm / 60.0)
+        soonest = max(m.beat + _QUARTER, self._ended_beat + breath_beats)
         start = max(piece.start, ceil(soonest * 2.0 - 1e-6) / 2.0)
         pickup = pulses * self._pulse if piece.opens_turn else 0.0
         earliest = max(piece.start - pickup, soonest)

@@ -262,6 +262,7 @@ class Core:
                     log.chord(
                         m.time.sec(change.beat), m.now, change.beat, change.chord.symbol, "chart"
                     )
+                    | ({"passing": True} if change.passing else {})
                 )
 
     def _tell_turn(self, m: Moment, out: Out) -> None:

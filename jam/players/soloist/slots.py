@@ -18,6 +18,9 @@ def to_ticks(beat: float) -> int:
     return round(beat * TICKS)
 
 
+_CLOSEST = TICKS // 4
+
+
 @dataclass(frozen=True, slots=True)
 class Slot:
     """Room for one note: ``tick`` and ``ticks`` are its onset and length.
@@ -52,14 +55,19 @@ class Slot:
 
 
 def in_line(slots: Iterable[Slot]) -> list[Slot]:
-    """Return the slots in order, one at a time: none runs into the next, none shares an onset.
+    """Return the slots in order, one at a time: none runs into the next.
 
-    Of two slots on one tick the one with the firmer wish stays.
+    Slots of different groups lie a sixteenth apart at least (an off-beat and the last note of a
+    triplet do not); of two that are closer the one with the firmer wish stays.
     """
     ordered: list[Slot] = []
     for slot in sorted(slots, key=lambda s: (s.tick, -s.firm)):
-        if ordered and ordered[-1].tick == slot.tick:
-            continue
+        if ordered and slot.tick - ordered[-1].tick < (
+            _CLOSEST if slot.group != ordered[-1].group else 1
+        ):
+            if slot.firm <= ordered[-1].firm:
+                continue
+            ordered.pop()
         if ordered and ordered[-1].end > slot.tick:
             ordered[-1] = replace(ordered[-1], ticks=slot.tick - ordered[-1].tick)
         ordered.append(slot)
