@@ -151,7 +151,7 @@ def decode(event: MidiIn) -> Message | None:
     match status, len(data):
         case 0x90, 3 if data[2] > 0:
             return NoteOn(event.t, event.port, channel, data[1], data[2])
-        case (0x90 | 0x80), 3:
+        case ((0x90 | 0x80), 3):
             return NoteOff(event.t, event.port, channel, data[1])
         case 0xB0, 3:
             return Control(event.t, event.port, channel, data[1], data[2])

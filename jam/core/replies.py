@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from jam import log
 from jam.core.moment import Moment, Out
@@ -29,10 +29,12 @@ class Active:
 
     @property
     def ids(self) -> list[int]:
+        """Return the ids of its notes."""
         return [number for number, _ in self.notes]
 
     @property
     def first_beat(self) -> float:
+        """Return the beat of the first note, on the grid."""
         return self.notes[0][1].beat if self.notes else self.request.window.start
 
     @property
@@ -91,6 +93,7 @@ class Replies:
             return
         if cut:
             out.commands += self._schedule.cut([last_id], m.time.sec(limit))
+            kept[-1] = (last_id, replace(last, beats=limit - last.beat))
         from_beat = limit if cut else rest[0][1].beat
         active.notes = kept
         out.records.append(_record(active, [], m, 0, from_beat=from_beat, replans=active.id))

@@ -17,6 +17,7 @@ SAFE_SEC = 0.002
 """A note can be taken back until so long before it sounds."""
 
 _MOVED_SEC = 0.002
+_SHORTEST_SEC = 0.02
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -88,8 +89,9 @@ class Schedule:
         for key in sorted(ids):
             held = self._handed.get(key)
             if held is not None and held[1].end > t:
-                self._handed[key] = (held[0], replace(held[1], end=t))
-                commands.append(Cut(key, t))
+                end = max(t, held[1].t + _SHORTEST_SEC)
+                self._handed[key] = (held[0], replace(held[1], end=end))
+                commands.append(Cut(key, end))
         return commands
 
     def clear(self) -> None:

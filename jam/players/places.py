@@ -30,6 +30,7 @@ class BarPlace:
 
     @property
     def end(self) -> float:
+        """Return the beat at which it ends."""
         return self.start + self.beats
 
 

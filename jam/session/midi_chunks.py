@@ -51,7 +51,7 @@ def _ticks_per_beat(division: int, source: str) -> int:
 
 
 def _bodies(raw: bytes, at: int, source: str) -> list[bytes]:
-    tracks = []
+    tracks: list[bytes] = []
     while at + 8 <= len(raw):
         kind, length = struct.unpack(">4sL", raw[at : at + 8])
         at += 8

@@ -31,9 +31,7 @@ from pydantic import (
 
 Weight = Annotated[float, Field(ge=0.0, le=1.0)]
 
-MoveName = Literal[
-    "restate", "sequence", "same_rhythm", "invert", "displace", "fragment", "run", "arpeggio"
-]
+MoveName = Literal["restate", "sequence", "same_rhythm", "invert", "displace", "fragment"]
 
 MOVES: tuple[str, ...] = get_args(MoveName)
 """The moves of a conversation a style may weigh: what each does is in `jam.players.soloist`."""

@@ -62,8 +62,8 @@ def test_a_name_and_a_line_are_enough() -> None:
 
 def test_moves_that_are_not_named_keep_their_weight() -> None:
     """To weigh one move is not to switch off the others."""
-    moves = load_style(HEAD + "idea:\n  moves:\n    run: 0.9\n", "mine.yaml").idea.moves
-    assert moves == {**dict.fromkeys(MOVES, 0.5), "run": 0.9}
+    moves = load_style(HEAD + "idea:\n  moves:\n    invert: 0.9\n", "mine.yaml").idea.moves
+    assert moves == {**dict.fromkeys(MOVES, 0.5), "invert": 0.9}
 
 
 def test_degrees_and_lengths_are_read_as_musicians_write_them() -> None:
@@ -105,7 +105,7 @@ BAD = [
     ("instrument:\n  high: 200\n", 4, "instrument.high", "108"),
     ("instrument:\n  program: 0\n", 4, "instrument.program", "1"),
     ("idea:\n  moves:\n    sequnce: 0.5\n", 5, "idea.moves.sequnce", "'sequence'"),
-    ("idea:\n  moves:\n    run: 2\n", 5, "idea.moves.run", "1"),
+    ("idea:\n  moves:\n    invert: 2\n", 5, "idea.moves.invert", "1"),
     ("landing: [3, b7, #11]\n", 3, "", "'#11'"),
     ("landing:\n  - 3\n  - #11\n", 5, "landing[1]", "'#11'"),
     ("landing: [3, 15]\n", 3, "landing[1]", "b13"),

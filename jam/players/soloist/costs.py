@@ -84,6 +84,7 @@ class Tables:
         self._landing = tuple(request.style.landing)
 
     def of(self, change: Change) -> ChordTable:
+        """Return the table of the chord that sounds from ``change`` on."""
         request = self._request
         real = sounding(request.changes, change.beat)
         return chord_table(real.chord, real.function, request.key, request.blues, self._landing)

@@ -9,7 +9,7 @@ from jam.events import Role
 from jam.harmony.chord import Chord
 from jam.players.soloist.costs import Place, Tables
 from jam.players.soloist.lattice import Point
-from jam.players.soloist.moves import WORDS
+from jam.players.soloist.moves import FIRST_STATEMENT, WORDS
 from jam.players.soloist.slots import Slot
 
 
@@ -31,9 +31,7 @@ def label(
     tables: Tables,
 ) -> list[Label]:
     """Return a label for each note of a line."""
-    first_of_idea = next(
-        (i for i, slot in enumerate(slots) if slot.move in ("restate", "recipe")), None
-    )
+    first_of_idea = next((i for i, slot in enumerate(slots) if slot.group == FIRST_STATEMENT), None)
     labels = []
     for index, point in enumerate(points):
         chord, role = _judged(where[index], point, pitches[index], tables)

@@ -26,6 +26,9 @@ from jam.styles.profile import Recipe
 FIRM = 60
 """Cost of bending an interval of a firm cell by a semitone (see `jam.players.soloist.costs`)."""
 
+FIRST_STATEMENT = 0
+"""The group of the slots in which a reply first says its idea."""
+
 WORDS = {
     "restate": "the call's cell again",
     "sequence": "the cell in sequence",

@@ -43,14 +43,17 @@ class Slot:
 
     @property
     def beat(self) -> float:
+        """Return its onset in beats."""
         return self.tick / TICKS
 
     @property
     def beats(self) -> float:
+        """Return its length in beats."""
         return self.ticks / TICKS
 
     @property
     def end(self) -> int:
+        """Return the tick at which it ends."""
         return self.tick + self.ticks
 
 

@@ -22,16 +22,15 @@ from jam.players.soloist.feel import perform
 from jam.players.soloist.labels import label
 from jam.players.soloist.landings import landings, structural_changes
 from jam.players.soloist.lattice import Point, Start, cheapest_line
-from jam.players.soloist.moves import FIRM, Statement, from_recipe, moved, restated
+from jam.players.soloist.moves import FIRM, FIRST_STATEMENT, Statement, from_recipe, moved, restated
 from jam.players.soloist.request import Prefix, Reply, Request
 from jam.players.soloist.rhythm import missed, plan_rhythm, within_breath
 from jam.players.soloist.slots import TICKS, Slot, in_line, to_ticks
 from jam.players.soloist.taste import taste_matrix
-from jam.styles.profile import Style
+from jam.styles.profile import Idea, Style
 
 MOST_CANDIDATES = 5
 KNOWN_AGAIN = 5
-_STATED = ("restate", "recipe")
 
 
 def answer(request: Request) -> Reply:
@@ -102,9 +101,7 @@ def _idea(request: Request, number: int, rng: np.random.Generator) -> tuple[Stat
         cell = _cell(cells, number)
         literal = request.style.idea.literal
         statement = restated(cell, firm=int(FIRM * (0.5 + literal)))
-        shift = request.style.idea.moves.get("displace", 0.0) * (1.0 - literal)
-        if rng.random() < shift * 0.5:
-            statement = replace(moved(statement, "displace"), move="restate")
+        statement = moved(statement, _first_move(request.style.idea, rng))
         return statement, f"a cell of {len(cell)} notes from {_place_words(cell)} of the call"
     recipes = request.style.recipes
     if not recipes:
@@ -113,6 +110,15 @@ def _idea(request: Request, number: int, rng: np.random.Generator) -> tuple[Stat
     chord = sounding(request.changes, request.window.start).chord
     phase = int(rng.choice([0, TICKS // 2])) + to_ticks(request.window.start)
     return from_recipe(recipe, chord, phase), f"the stock phrase '{recipe.name}'"
+
+
+def _first_move(idea: Idea, rng: np.random.Generator) -> str:
+    """Draw how the idea is first said: as it was, nearly always, the more literal the style is."""
+    names = ("restate", "displace", "same_rhythm", "invert")
+    free = (1.0 - idea.literal) * 0.5
+    shares = np.array([idea.moves.get(name, 0.0) * free + 0.001 for name in names])
+    shares[0] = 2.0 * idea.moves.get("restate", 0.0) + 0.1
+    return names[int(rng.choice(len(names), p=shares / shares.sum()))]
 
 
 def _cell(cells: Sequence[Cell], number: int) -> Cell:
@@ -196,7 +202,7 @@ def _shape_cost(request: Request, slots: Sequence[Slot], statement: Statement | 
     density = len(slots) / span
     cost = 12.0 * abs(np.log2(max(density, 0.1) / style.density))
     if statement is not None:
-        said = sum(slot.move in ("restate", "sequence") for slot in slots)
+        said = sum(slot.group == FIRST_STATEMENT or slot.move == "sequence" for slot in slots)
         cost -= 4.0 * min(said, 12)
     return float(cost)
 
@@ -204,8 +210,7 @@ def _shape_cost(request: Request, slots: Sequence[Slot], statement: Statement | 
 def _unlikeness(slots: Sequence[Slot], points: Sequence[Point]) -> float:
     """Return the cost of a first statement that is not known again: more than one note in four
     off the cell's shape, wherever it was moved to."""
-    pairs = [(s, p) for s, p in zip(slots, points, strict=True) if s.move in _STATED]
-    pairs = [(s, p) for s, p in pairs if s.group == pairs[0][0].group]
+    pairs = [(s, p) for s, p in zip(slots, points, strict=True) if s.group == FIRST_STATEMENT]
     if not pairs:
         return 0.0
     height, shifts = 0, []
