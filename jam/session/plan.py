@@ -64,6 +64,7 @@ def plan_render(options: RenderOptions) -> Plan:
         timed_changes=changes,
         clock=time.clock,
         tempo_bpm=time.tempo_bpm,
+        tap_beats=1.0 if time.clock == "taps" else None,
         metre=time.metre,
         feel=chart.feel if chart is not None else "swing",
         key=_key(options, chart),
