@@ -37,7 +37,7 @@ def _base(interval: int, lines: Lines) -> float:
     share = (_RISING if interval > 0 else _FALLING)[size]
     cost = float(-12.0 * np.log2(share / max(_FALLING)))
     if size == 0:
-        return cost + 40 * (0.6 - lines.repeats)
+        return cost + 40 * (0.3 - lines.repeats)
     if size <= 2:
         return cost + 16 * (0.6 - lines.scale)
     if size <= 4:
