@@ -10,8 +10,10 @@ import numpy as np
 
 from jam.charts.model import Feel
 from jam.core.form import Form
+from jam.core.moment import Moment
 from jam.core.schedule import Pinned
 from jam.core.setup import Setup
+from jam.core.sounding import Harmony
 from jam.events import PartNote
 from jam.harmony.changes import Changes
 from jam.players.band import BandPlayer, Span
@@ -33,28 +35,56 @@ class Band:
     so that a bar is played the same way whoever else plays and whatever was asked before.
     """
 
-    def __init__(self, setup: Setup, form: Form) -> None:
+    def __init__(self, setup: Setup, form: Form, ids: Iterator[int]) -> None:
         self._seed = setup.seed
         self._form = form
+        self._ids = ids
         self._feel: Feel = setup.chart.feel if setup.chart else setup.feel
         self._players: list[BandPlayer] = [Drums(), Bass(), Comping()] if setup.with_band else []
         self._click = Click()
         self._clicks_on = setup.with_click
-        self._with_band = setup.with_band
+        self._asked: dict[int, list[int]] = {}
 
-    def bar(self, bar: int, bpm: float, changes: Changes, ids: Iterator[int]) -> list[Pinned]:
+    def due(self, m: Moment, harmony: Harmony) -> list[Pinned]:
+        """Return the notes of every bar that begins within a bar and was not asked for yet.
+
+        Of a bar that has begun already only what is still to come is played.
+        """
+        form = self._form
+        bar, _ = form.bars.at(m.beat)
+        form.reach(m.beat + 2 * form.metre.bar_beats)
+        self._asked = {asked: ids for asked, ids in self._asked.items() if asked >= bar}
+        notes: list[Pinned] = []
+        for coming in (bar, bar + 1):
+            if coming not in self._asked:
+                changes = harmony.changes(form.bars.start(coming + 2), m.time)
+                played = [n for n in self._bar(coming, m.bpm, changes) if n.on_beat > m.beat - 0.1]
+                self._asked[coming] = [note.id for note in played]
+                notes += played
+        return notes
+
+    def take_back(self, beat: float) -> list[int]:
+        """Return the notes of the bars that begin after ``beat``: they will be asked for anew."""
+        after = [bar for bar in self._asked if self._form.bars.start(bar) > beat]
+        return [number for bar in after for number in self._asked.pop(bar)]
+
+    def forget(self) -> None:
+        """Ask anew for all bars: a jump has led elsewhere."""
+        self._asked.clear()
+
+    def _bar(self, bar: int, bpm: float, changes: Changes) -> list[Pinned]:
         """Return the notes of ``bar``; a count-in bar (negative) is clicks alone."""
         start, end = self._form.bars.start(bar), self._form.bars.start(bar + 1)
         tune_end = self._form.end_beat
         if start >= tune_end:
             return []
-        ending = tune_end if tune_end < inf and end >= tune_end - 1e-6 else None
+        last = tune_end < inf and end >= tune_end - 1e-6
         span = Span(
             start, end, changes, self._form.bars, self._form.metre, bpm, self._feel,
-            self._generator(bar, 0), ending=None if ending is None else self._last_beat(end),
+            self._generator(bar, 0), ending=self._last_beat(end) if last else None,
         )  # fmt: skip
         notes: list[PartNote] = []
-        if bar < 0 or self._clicks_on:
+        if self._clicks_on or -self._form.road_map.count_in_bars <= bar < 0:
             notes += self._click.play(span)
         if bar >= 0 and len(changes):
             for number, player in enumerate(self._players, start=1):
@@ -62,7 +92,7 @@ class Band:
         notes += self._melody(start, end)
         swings = self._feel == "swing" and self._form.metre.pulse_beats != _DOTTED_QUARTER
         ratio = cymbal_ratio(bpm) if swings else 1.0
-        return [_pinned(note, ratio, next(ids)) for note in notes]
+        return [_pinned(note, ratio, next(self._ids)) for note in notes]
 
     def _generator(self, bar: int, player: int) -> np.random.Generator:
         return np.random.default_rng((self._seed, 1_000_000 + bar, player))

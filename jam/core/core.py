@@ -15,11 +15,10 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import count
-from math import ceil, floor, inf
 
 from jam import log
 from jam.core.band import Band
-from jam.core.clocks import make_follower
+from jam.core.clockwork import MARKS, Clockwork
 from jam.core.conversation import Conversation
 from jam.core.cues import CueReader
 from jam.core.form import Form
@@ -27,15 +26,16 @@ from jam.core.hearing import Hearing
 from jam.core.moment import Moment, Out
 from jam.core.replies import Replies
 from jam.core.schedule import Schedule
-from jam.core.setup import Setup
-from jam.core.snapshot import Snapshot
+from jam.core.setup import CUES, Setup
+from jam.core.snapshot import Snapshot, take_snapshot
 from jam.core.sounding import Harmony
+from jam.core.telling import Teller
 from jam.core.turns import TurnPlan
-from jam.events import Command, Input, Intent, IoReport, MidiIn, Silence, decode
+from jam.events import CLOCK, Command, Input, Intent, IoReport, Message, MidiIn, Silence, decode
 from jam.transport.follower import Jump, Tap
 
-_MARKS = 4
-"""Marks in a beat."""
+PORT_LOST = "port lost"
+"""What an `IoReport` says when no more note-offs will come from a port."""
 
 
 @dataclass(frozen=True)
@@ -57,100 +57,75 @@ class Core:
     """A session's musical state. One thread calls `step`, with ``now`` never going back."""
 
     def __init__(self, setup: Setup) -> None:
-        self._setup = setup
         self._form = Form(setup)
         self._harmony = Harmony(setup, self._form)
-        self._turns = TurnPlan(setup.turns, self._form)
-        ids, self._note_ids = count(1), count(1)
+        self._turns = TurnPlan(setup.turns, self._form, setup.end_beat)
+        self._clock = Clockwork(setup)
         self._schedule = Schedule(setup.horizon_sec)
-        self._talk = Conversation(
-            setup, self._form, self._harmony, self._turns,
-            Replies(self._schedule, self._note_ids), ids,
-        )  # fmt: skip
+        note_ids = count(1)
+        replies = Replies(self._schedule, note_ids)
+        self._talk = Conversation(setup, self._form, self._harmony, self._turns, replies, count(1))
         self._hearing = Hearing(setup, self._form, self._harmony, self._talk)
-        self._band = Band(setup, self._form)
+        self._band = Band(setup, self._form, note_ids)
+        self._teller = Teller(self._form, self._harmony, self._turns)
         self._cues = CueReader(setup.cues)
         self._styles = setup.styles or (setup.style,)
-        self._follower = make_follower(setup, start_sec=0.0 if setup.autostart else None)
-        self._mark: int | None = None
-        self._barred: int | None = None
-        self._told_beat = -inf
-        self._told_chord = -inf
-        self._told_turn = -inf
-        self._stopped = False
 
     # --- the live path -------------------------------------------------------------------
 
     def step(self, inputs: Sequence[Input], now: float, effort: int) -> StepResult:
         """Take ``inputs`` (stamped up to ``now``), fire every mark that is due, and answer.
 
-        Deterministic: the same calls give the same result, note for note.
+        Deterministic: the same calls give the same result, note for note. To be performed again
+        from its log a session is stepped at each ``next_due`` and at each input, in order.
         """
         out = Out()
         for event in sorted(inputs, key=lambda event: event.t):
             self._run_marks(min(event.t, now), now, effort, out)
             self._take(event, now, effort, out)
         self._run_marks(now, now, effort, out)
+        snapshot = take_snapshot(
+            now, self._clock, self._form, self._harmony, self._turns,
+            reply=None if self._talk.active is None else self._talk.active.id,
+            style=self._talk.style.name,
+        )  # fmt: skip
         return StepResult(
-            tuple(out.commands),
-            tuple(out.records),
-            self._snapshot(now),
-            self._next_due(),
-            self._ended(now),
+            tuple(out.commands), tuple(out.records), snapshot, self._next_due(), self._ended(now)
         )
 
     def _run_marks(self, until: float, now: float, effort: int, out: Out) -> None:
-        """Fire the marks that fall due up to second ``until``, in order."""
-        follower = self._follower
-        if follower is None or self._stopped:
-            return
-        follower.settle(until)
-        while (time := follower.time) is not None and follower.running:
-            if self._mark is None:
-                self._mark = self._first_mark(until)
-            gathered = self._hearing.due_sec
-            mark_sec = time.sec(self._mark / _MARKS)
-            if gathered is not None and gathered <= min(mark_sec, until):
-                moment = Moment(now, time.beat(gathered), time, effort)
-                self._hearing.gather(gathered, moment, out)
+        """Fire the marks that fall due up to second ``until``, and gather onsets, in order."""
+        clock = self._clock
+        clock.settle(until)
+        while (due := self._next_due()) <= until and (time := clock.time) is not None:
+            if due < clock.mark_sec:
+                moment = Moment(now, time.beat(due), time, effort)
+                self._hearing.gather(due, moment, out)
                 self._hand_over(moment, out)
-            elif mark_sec <= until + 1e-9:
-                self._on_mark(Moment(now, self._mark / _MARKS, time, effort), out)
-                self._mark += 1
             else:
-                return
+                self._on_mark(Moment(now, clock.mark_beat, time, effort), out)
+                clock.next_mark()
 
     def _on_mark(self, m: Moment, out: Out) -> None:
-        if m.beat == floor(m.beat):
-            self._tell_beat(m, out)
-            self._tell_chords(m, out)
+        source = self._clock.source
+        assert source is not None
+        self._teller.tell(m, source, locked=self._clock.locked, out=out)
         self._hearing.mark(m, out)
-        self._tell_turn(m, out)
-        if self._may_talk(m):
-            self._talk.quarter(m, out)
-        self._play_band(m, out)
+        self._talk.mark(m, out)
+        self._schedule.add(self._band.due(m, self._harmony))
         self._hand_over(m, out)
 
     def _hand_over(self, m: Moment, out: Out) -> None:
         """Hand over what sounds within the horizon or before the mark after the next."""
-        ahead = 1.5 * (m.time.sec(m.beat + 1.0 / _MARKS) - m.time.sec(m.beat))
+        ahead = 1.5 * (m.time.sec(m.beat + 1.0 / MARKS) - m.time.sec(m.beat))
         out.commands += self._schedule.hand_over(m.now, ahead, m.time)
 
-    def _may_talk(self, m: Moment) -> bool:
-        end = self._setup.end_beat
-        return m.beat < self._form.end_beat and (end is None or m.beat < end)
+    def _next_due(self) -> float:
+        due, gathered = self._clock.mark_sec, self._hearing.due_sec
+        return due if gathered is None or not self._clock.running else min(due, gathered)
 
-    def _play_band(self, m: Moment, out: Out) -> None:
-        """Ask the band for every bar that begins within a bar from now."""
-        bar, _ = self._form.bars.at(m.beat)
-        if self._barred is None:
-            self._barred = bar
-        self._form.reach(m.beat + 2 * self._form.metre.bar_beats)
-        while self._barred <= bar + 1:
-            until = self._form.bars.start(self._barred + 2)
-            changes = self._harmony.changes(until, m.time)
-            self._schedule.add(self._band.bar(self._barred, m.bpm, changes, self._note_ids))
-            self._barred += 1
+    def _ended(self, now: float) -> bool:
+        return self._clock.beat(now) >= self._form.end_beat and self._schedule.idle(now)
 
     # --- inputs --------------------------------------------------------------------------
 
@@ -163,6 +138,8 @@ class Core:
                 self._cue(name, t, now, effort, out)
             case IoReport(t, what, detail):
                 out.records.append(log.io(now, what, detail, t=t))
+                if what == PORT_LOST:
+                    self._hearing.release_all(t, self._clock.beat(t))
 
     def _take_midi(self, event: MidiIn, now: float, effort: int, out: Out) -> None:
         message = decode(event)
@@ -174,36 +151,66 @@ class Core:
         cue = self._cues.read(message)
         if cue is not None:
             self._cue(cue, event.t, now, effort, out)
-            return
-        jump = self._follower.hear(message) if self._follower is not None else None  # type: ignore[arg-type]
-        if jump is not None:
-            self._jump(jump, now, out)
-        time = self._follower.time if self._follower is not None else None
-        if time is not None:
+        elif event.port == CLOCK:
+            self._hear_clock(message, event.t, now, effort, out)
+        elif self._clock.running and (time := self._clock.time) is not None:
             moment = Moment(now, time.beat(event.t), time, effort)
             self._hearing.take(message, part, moment, out)
             self._hand_over(moment, out)
 
+    def _hear_clock(
+        self, message: Message | Tap, t: float, now: float, effort: int, out: Out
+    ) -> None:
+        """Let the clock hear a message or a tap; move the notes if it moves the beat."""
+        ran, before = self._clock.running, self._clock.time
+        jump = self._clock.hear(message)
+        if before is not None and (jump is not None or (ran and not self._clock.running)):
+            self._silence(Moment(now, before.beat(t), before, effort), out)
+        if jump is not None:
+            self._jump(jump, now, effort, out)
+        time = self._clock.time
+        if time is not None and time is not before and self._clock.running:
+            self._hand_over(Moment(now, time.beat(t), time, effort), out)
+
+    def _silence(self, m: Moment, out: Out) -> None:
+        """End all that sounds and forget all that was to come."""
+        self._talk.silence(m, out)
+        self._schedule.clear()
+        out.commands.append(Silence())
+
+    def _jump(self, jump: Jump, now: float, effort: int, out: Out) -> None:
+        """Begin anew at the beat that the clock has jumped to, from the top if that is it."""
+        out.records.append(log.jump(now, t=jump.t, beat=jump.beat, why=jump.why))
+        if jump.beat <= 0.0:
+            self._form.restart()
+            self._turns.restart()
+        self._turns.relay(jump.beat)
+        self._talk.forget(jump.beat)
+        self._band.forget()
+        self._teller.begin_at(jump.beat)
+        if self._clock.time is not None:
+            self._hearing.jump(Moment(now, jump.beat, self._clock.time, effort), out)
+
+    # --- cues ----------------------------------------------------------------------------
+
     def _cue(self, name: str, t: float, now: float, effort: int, out: Out) -> None:
+        if name not in CUES:
+            out.records.append(log.fault(now, f"no such cue: {name}", t=t))
+            return
         out.records.append(log.cue(now, name, t=t))
-        if name == "start" and (self._follower is None or self._stopped):
-            self._follower = make_follower(self._setup, start_sec=t)
-            self._mark, self._stopped = None, False
-        elif name == "panic":
-            self._schedule.clear()
-            self._talk.forget(self._beat(t))
-            self._hearing.release_all(t, self._beat(t))
-            out.commands.append(Silence())
-        elif name == "tap" and self._follower is not None:
-            jump = self._follower.hear(Tap(t))
-            if jump is not None:
-                self._jump(jump, now, out)
+        time = self._clock.time
+        moment = None if time is None else Moment(now, time.beat(t), time, effort)
+        if name == "start":
+            self._start(t, now, effort, out)
+        elif name == "tap":
+            self._hear_clock(Tap(t), t, now, effort, out)
         elif name == "next style":
             place = self._styles.index(self._talk.style) if self._talk.style in self._styles else -1
             self._talk.style = self._styles[(place + 1) % len(self._styles)]
-        elif self._follower is not None and self._follower.time is not None:
-            time = self._follower.time
-            self._musical_cue(name, Moment(now, time.beat(t), time, effort), out)
+        elif moment is not None:
+            self._musical_cue(name, moment, out)
+        elif name == "panic":
+            out.commands.append(Silence())
 
     def _musical_cue(self, name: str, m: Moment, out: Out) -> None:
         if name == "take it":
@@ -215,125 +222,19 @@ class Core:
         elif name == "last time":
             self._form.last_time(m.beat)
             self._turns.relay(m.beat)
+            out.commands += self._schedule.withdraw(self._band.take_back(m.beat), m.now)
             self._talk.chord_changed(m, out)
+        elif name == "panic":
+            self._silence(m, out)
+            turn = self._turns.at(m.beat)
+            self._talk.forget(turn.end if turn.to_talk else m.beat)
+            self._hearing.release_all(m.time.sec(m.beat), m.beat)
         elif name == "stop":
-            self._talk.hush(m, out)
-            self._schedule.clear()
-            self._stopped = True
-            out.commands.append(Silence())
+            self._silence(m, out)
+            self._clock.stop()
 
-    def _jump(self, jump: Jump, now: float, out: Out) -> None:
-        out.records.append(log.jump(now, t=jump.t, beat=jump.beat, why=jump.why))
-        out.commands.append(Silence())
-        self._schedule.clear()
-        self._talk.forget(jump.beat)
-        self._turns.relay(jump.beat)
-        self._mark = ceil(jump.beat * _MARKS - 1e-6)
-        self._barred = None
-        self._told_beat = self._told_chord = self._told_turn = jump.beat - 1e-3
-
-    # --- what is told --------------------------------------------------------------------
-
-    def _tell_beat(self, m: Moment, out: Out) -> None:
-        """Announce the beat that comes next (and the first one when it falls)."""
-        for beat in (m.beat, m.beat + 1.0):
-            if beat <= self._told_beat:
-                continue
-            self._told_beat = beat
-            bar, place = self._form.bars.at(beat)
-            follower = self._follower
-            assert follower is not None
-            out.records.append(
-                log.beat(
-                    m.time.sec(beat), m.now, beat, bar=bar + 1, beat_in_bar=floor(place) + 1,
-                    bpm=m.time.bpm_at(beat), source=follower.source, locked=follower.locked,
-                )
-            )  # fmt: skip
-
-    def _tell_chords(self, m: Moment, out: Out) -> None:
-        """Log the chart's chords a bar before they come."""
-        if self._harmony.by_ear:
-            return
-        until = m.beat + self._form.metre.bar_beats
-        for change in self._harmony.changes(until, m.time):
-            if self._told_chord < change.beat <= until + 1e-6:
-                self._told_chord = change.beat
-                out.records.append(
-                    log.chord(
-                        m.time.sec(change.beat), m.now, change.beat, change.chord.symbol, "chart"
-                    )
-                    | ({"passing": True} if change.passing else {})
-                )
-
-    def _tell_turn(self, m: Moment, out: Out) -> None:
-        if m.beat < 0.0 or m.beat >= self._form.end_beat:
-            return
-        turn = self._turns.at(m.beat)
-        if turn.start > self._told_turn + 1e-6 or turn.start == 0.0 > self._told_turn:
-            self._told_turn = turn.start
-            t = m.time.sec(turn.start)
-            out.records.append(log.turn(t, m.now, turn.start, turn.who, turn.end - turn.start))
-
-    # --- odds and ends -------------------------------------------------------------------
-
-    def _first_mark(self, t: float) -> int:
-        """The first mark: the beginning of a count-in that lies ahead, else the next one."""
-        assert self._follower is not None
-        assert self._follower.time is not None
-        beat = self._follower.time.beat(min(t, 0.0) if self._setup.clock != "midi" else t)
-        if self._setup.clock in ("taps", "midi"):
-            beat = self._follower.time.beat(t)
-        return ceil(beat * _MARKS - 1e-6)
-
-    def _beat(self, t: float) -> float:
-        time = self._follower.time if self._follower is not None else None
-        return 0.0 if time is None else time.beat(t)
-
-    def _next_due(self) -> float:
-        follower = self._follower
-        if follower is None or follower.time is None or not follower.running or self._stopped:
-            return inf
-        if self._mark is None:
-            return 0.0
-        mark = follower.time.sec(self._mark / _MARKS)
-        gathered = self._hearing.due_sec
-        return mark if gathered is None else min(mark, gathered)
-
-    def _ended(self, now: float) -> bool:
-        if self._stopped:
-            return True
-        over = self._form.end_beat
-        return over < inf and self._beat(now) >= over + self._form.metre.bar_beats
-
-    def _snapshot(self, now: float) -> Snapshot:
-        follower = self._follower
-        time = follower.time if follower is not None else None
-        beat = None if time is None else time.beat(now)
-        place = 0.0 if beat is None else beat
-        bar, in_bar = self._form.bars.at(place)
-        changes = self._harmony.changes(place, time)
-        chord = changes.at(place).chord if len(changes) else None
-        coming = changes.after(place) if len(changes) else None
-        laid = self._form.at(max(0.0, place))
-        turn = self._turns.at(max(0.0, place))
-        return Snapshot(
-            now=now,
-            beat=beat,
-            bar=bar + 1,
-            beat_in_bar=in_bar + 1.0,
-            bpm=0.0 if time is None else time.bpm_at(place),
-            source=follower.source if follower is not None else "none",
-            locked=follower.locked if follower is not None else False,
-            section=self._form.section(max(0.0, place)),
-            phase=laid.phase,
-            chorus=laid.number,
-            chord=None if chord is None else chord.symbol,
-            next_chord=None if coming is None else coming.chord.symbol,
-            next_chord_beat=None if coming is None else coming.beat,
-            strong=frozenset() if chord is None else chord.strong,
-            who=turn.who,
-            turn_ends_beat=turn.end,
-            reply=None if self._talk.active is None else self._talk.active.id,
-            style=self._talk.style.name,
-            running=follower is not None and follower.running and not self._stopped,
-        )
+    def _start(self, t: float, now: float, effort: int, out: Out) -> None:
+        """Start the clock, or start it again: from the top if it is the companion's own."""
+        jump = self._clock.start(t)
+        if jump is not None:
+            self._jump(jump, now, effort, out)

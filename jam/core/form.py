@@ -23,7 +23,10 @@ Phase = Literal["head", "chorus", "head out"]
 
 @dataclass(frozen=True)
 class Laid:
-    """A passage laid at ``start``: chorus number from 1 (0 for heads)."""
+    """A passage laid at ``start``: chorus number from 1 (0 for heads).
+
+    ``first_bar`` is the session's number of its first bar.
+    """
 
     phase: Phase
     number: int
@@ -32,6 +35,7 @@ class Laid:
     end: float
     melody_by: str
     last: bool = False
+    first_bar: int = 0
 
 
 class Form:
@@ -42,13 +46,19 @@ class Form:
         self.metre: Metre = setup.chart.metre if setup.chart else setup.metre
         road_map = setup.road_map or (setup.chart.road_map if setup.chart else RoadMap())
         self.road_map = road_map
+        self.bars = Bars(self.metre.bar_beats)
+        self.restart()
+        if self.chart is None:
+            self.bars = _given_bars(setup, self.metre)
+
+    def restart(self) -> None:
+        """Begin again at the top of the road map, no *last time* asked for."""
         self._last_time = False
         self._laid: list[Laid] = []
         self._changes: list[Change] = []
         self._starts: list[float] = []
         if self.chart is None:
             self._laid.append(Laid("chorus", 1, None, 0.0, inf, "none"))
-            self.bars = _given_bars(setup, self.metre)
         else:
             self._lay_next()
 
@@ -58,7 +68,10 @@ class Form:
         return self._laid[-1].end if self._laid[-1].last else inf
 
     def last_time(self, beat: float) -> None:
-        """Take the *last time* cue: the passage after the one at ``beat`` is the last."""
+        """Take the *last time* cue: the passage after the one at ``beat`` is the last.
+
+        Without a chart there is no form that could end.
+        """
         self._last_time = True
         if self.chart is None:
             return
@@ -80,7 +93,10 @@ class Form:
             self._lay_next()
 
     def changes(self, until: float) -> list[Change]:
-        """Return the chart's changes from the start to past ``until``."""
+        """Return the chart's changes from the start to past ``until``.
+
+        It is the same list until the form is laid anew or further.
+        """
         self.reach(until)
         return self._changes
 
@@ -102,12 +118,9 @@ class Form:
         laid = self.at(beat)
         if laid.passage is None:
             return ""
-        place = laid.start
-        for bar in laid.passage.bars:
-            place += bar.beats
-            if beat < place - 1e-6:
-                return bar.section
-        return laid.passage.bars[-1].section
+        bar, _ = self.bars.at(beat)
+        place = min(max(0, bar - laid.first_bar), len(laid.passage.bars) - 1)
+        return laid.passage.bars[place].section
 
     def _lay_next(self) -> None:
         assert self.chart is not None
@@ -120,7 +133,8 @@ class Form:
         )
         passage = self.chart.last if last else self.chart.chorus
         end = start + passage.beats
-        self._laid.append(Laid(phase, number, passage, start, end, melody_by, last))
+        first_bar = len(self._starts)
+        self._laid.append(Laid(phase, number, passage, start, end, melody_by, last, first_bar))
         self._changes = self._changes + changes_of(self.chart, passage, start)
         self._starts = self._starts + bar_starts(passage, start)
         self._set_bars()

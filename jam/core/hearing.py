@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from jam import log
 from jam.core.conversation import Conversation
 from jam.core.form import Form
 from jam.core.moment import Moment, Out
 from jam.core.setup import Setup
 from jam.core.sounding import Harmony
-from jam.events import PLAYER, Message, NoteOff, NoteOn
+from jam.events import BAND, PLAYER, Message, NoteOff, NoteOn
 from jam.listening.chord_tracker import ChordTracker
 from jam.listening.hands import Hands
 from jam.listening.who import HeardPart, WhoPlays
@@ -20,7 +22,10 @@ class Hearing:
     def __init__(self, setup: Setup, form: Form, harmony: Harmony, talk: Conversation) -> None:
         self._who = WhoPlays(setup.split)
         self._hands = Hands() if setup.split.kind == "off" else None
+        self._key = setup.key
+        self._form = form
         self._tracker = ChordTracker(setup.key, form.bars)
+        self._chord_keys: dict[int, int] = {}
         self._harmony = harmony
         self._talk = talk
 
@@ -33,15 +38,16 @@ class Hearing:
         return min((due for due in dues if due is not None), default=None)
 
     def part_of(self, message: Message) -> HeardPart | None:
-        """Return whose note it is, None while that is open; asked once a message, in order."""
-        if self._hands is not None and getattr(message, "port", None) == PLAYER:
+        """Return whose note it is, None while that is open or where it is nobody's; asked once a
+        message, in order."""
+        if not isinstance(message, NoteOn | NoteOff) or message.port not in (PLAYER, BAND):
             return None
-        match message:
-            case NoteOn(port=port, channel=channel, pitch=pitch):
-                return self._who.note_on(port, channel, pitch)
-            case NoteOff(port=port, channel=channel, pitch=pitch):
-                return self._who.note_off(port, channel, pitch)
-        return None
+        if self._hands is not None and message.port == PLAYER:
+            return None
+        port, channel, pitch = message.port, message.channel, message.pitch
+        if isinstance(message, NoteOn):
+            return self._who.note_on(port, channel, pitch)
+        return self._who.note_off(port, channel, pitch)
 
     def take(self, message: Message, part: HeardPart | None, m: Moment, out: Out) -> None:
         """Take a note; anything else is no business of the ear's."""
@@ -70,7 +76,23 @@ class Hearing:
         if self._hands is not None:
             self._hands.forget()
         self._tracker.release_all(t, beat)
+        self._chord_keys.clear()
         self._talk.line.release_all(t, beat)
+
+    def jump(self, m: Moment, out: Out) -> None:
+        """Go on from ``m.beat``: the ear begins anew, with the chord that holds and the keys that
+        are down."""
+        if self._hands is not None:
+            self._hands.forget()
+        self._tracker = ChordTracker(self._key, self._form.bars)
+        t = m.time.sec(m.beat)
+        for pitch, velocity in self._chord_keys.items():
+            self._tracker.note_on(pitch, velocity, t, m.beat)
+        held = self._harmony.jump(m.beat)
+        if held is not None:
+            out.records.append(
+                log.chord(t, m.now, held.beat, held.chord.symbol, "heard", held.confidence)
+            )
 
     def _hear(
         self, part: HeardPart, t: float, pitch: int, velocity: int, m: Moment, out: Out
@@ -83,9 +105,11 @@ class Hearing:
                 self._talk.note_off(pitch, t, beat)
         elif velocity:
             self._tracker.note_on(pitch, velocity, t, beat)
+            self._chord_keys[pitch] = velocity
             self._name(t, m, out)
         else:
             self._tracker.note_off(pitch, t, beat)
+            self._chord_keys.pop(pitch, None)
 
     def _name(self, t: float, m: Moment, out: Out) -> None:
         if not self._harmony.by_ear:
@@ -93,12 +117,11 @@ class Hearing:
         heard = self._tracker.update(t, m.time.beat(t))
         if heard is None:
             return
-        beat = max(m.beat, heard.beat)
-        change = self._harmony.hear(beat, heard.chord, heard.confidence)
+        change = self._harmony.hear(max(m.beat, heard.beat), heard.chord, heard.confidence)
         out.records.append(
             log.chord(
                 m.time.sec(change.beat), m.now, change.beat, heard.chord.symbol, "heard",
                 heard.confidence,
             )
         )  # fmt: skip
-        self._talk.chord_changed(m, out)
+        self._talk.chord_changed(replace(m, beat=max(m.beat, change.beat)), out)

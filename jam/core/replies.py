@@ -1,40 +1,43 @@
-"""The reply that is sounding or waiting: its notes in the schedule and in the log."""
+"""A reply on its way: its notes in the schedule and in the log, and how it ends before its time."""
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, field, replace
+from itertools import takewhile
 
-from jam import log
 from jam.core.moment import Moment, Out
 from jam.core.schedule import Pinned, Schedule
-from jam.events import PlannedNote
-from jam.listening.phrase import LineNote
+from jam.core.talk_log import Numbered, replan_record, reply_record
 from jam.players.channels import CHANNELS
-from jam.players.soloist.request import Prefix, Reply, Request
-from jam.transport.timeline import BeatTime
+from jam.players.soloist.request import Reply, Request
 
-_UNRESOLVED = ("approach", "leaning", "free")
+_NO_END = ("approach", "leaning", "free", "blue")
+"""Roles that a reply does not end on."""
+
+_SHORTEST_BEATS = 0.25
+_HAIR_BEATS = 0.02
+_EPS = 1e-6
 
 
 @dataclass
 class Active:
-    """A reply on its way. ``notes`` are pairs of note id and note, in order."""
+    """A reply that is sounding or waiting.
+
+    ``opens`` says that it is the first of its turn; ``closed`` that it has been told to end.
+    """
 
     id: int
     answers: int | None
     request: Request
     reply: Reply
-    notes: list[tuple[int, PlannedNote]]
-
-    @property
-    def ids(self) -> list[int]:
-        """Return the ids of its notes."""
-        return [number for number, _ in self.notes]
+    opens: bool
+    notes: list[Numbered] = field(default_factory=list)
+    closed: bool = False
 
     @property
     def first_beat(self) -> float:
-        """Return the beat of the first note, on the grid."""
+        """Return the beat of its first note, on the grid."""
         return self.notes[0][1].beat if self.notes else self.request.window.start
 
     @property
@@ -50,156 +53,116 @@ class Replies:
         self._schedule = schedule
         self._note_ids = note_ids
 
-    def begin(
-        self, number: int, answers: int | None, request: Request, reply: Reply, m: Moment, out: Out
-    ) -> Active:
+    def begin(self, active: Active, m: Moment, out: Out) -> None:
         """Schedule and log a new reply."""
-        active = Active(number, answers, request, reply, self._numbered(reply.notes))
-        self._schedule.add(_pinned(active.notes))
-        out.records.append(_record(active, active.notes, m, reply.effort))
-        return active
+        active.notes = self._added(active.reply)
+        out.records.append(reply_record(active.id, active.answers, active.reply, active.notes, m))
 
-    def begun(self, active: Active, now: float) -> list[tuple[int, PlannedNote]]:
+    def begun(self, active: Active, now: float) -> list[Numbered]:
         """Return the notes that can no longer be taken back."""
-        gone = self._schedule.begun(active.ids, now)
-        kept = []
-        for number, note in active.notes:
-            if number not in gone and not self._over(number, note, active, gone):
-                break
-            kept.append((number, note))
-        return kept
+        settled = self._schedule.settled
+        return list(takewhile(lambda numbered: settled(numbered[0], now), active.notes))
 
     def withdraw(self, active: Active, m: Moment, out: Out) -> None:
         """Take back a reply of which nothing has sounded."""
-        out.commands += self._schedule.withdraw(active.ids, m.now)
-        out.records.append(
-            _record(active, [], m, 0, from_beat=active.first_beat, replans=active.id)
-        )
+        from_beat = active.first_beat
+        out.commands += self._schedule.withdraw(_ids(active.notes), m.now)
         active.notes = []
+        _log_replan(active, (), from_beat, m, out)
+
+    def silence(self, active: Active, m: Moment, out: Out) -> None:
+        """Log that the reply is over with all that sounds (panic, stop, jump)."""
+        if active.end_beat <= m.beat:
+            return
+        begun = self.begun(active, m.now)
+        over = max([m.beat, *(note.beat + _HAIR_BEATS for _, note in begun[-1:])])
+        from_beat = min([over, *(note.beat for _, note in active.notes[len(begun) :])])
+        active.notes = _until(active.notes, from_beat)
+        _log_replan(active, (), from_beat, m, out)
 
     def close(self, active: Active, m: Moment, out: Out, limit_beat: float) -> None:
-        """End the reply as soon as it can be: on a note that may end it, by ``limit_beat``."""
-        kept = self.begun(active, m.now)
-        rest = active.notes[len(kept) :]
-        while rest and (not kept or kept[-1][1].role in (*_UNRESOLVED, "blue")):
-            kept.append(rest.pop(0))
-        out.commands += self._schedule.withdraw([number for number, _ in rest], m.now)
-        if not kept:
+        """End the reply by ``limit_beat`` on a note that may end it.
+
+        Where none of the notes that can be had by then may, the first one later is the last.
+        """
+        if active.closed or not active.notes:
             return
-        last_id, last = kept[-1]
-        limit = max(limit_beat, last.beat + 0.25)
-        cut = last.beat + last.beats > limit + 1e-6
+        active.closed = True
+        count = _closing(active.notes, len(self.begun(active, m.now)), limit_beat)
+        kept, rest = active.notes[:count], active.notes[count:]
+        last = kept[-1][1]
+        limit = max(limit_beat, last.beat + _SHORTEST_BEATS)
+        cut = last.beat + last.beats > limit + _EPS
         if not rest and not cut:
             return
-        if cut:
-            out.commands += self._schedule.cut([last_id], m.time.sec(limit))
-            kept[-1] = (last_id, replace(last, beats=limit - last.beat))
         from_beat = limit if cut else rest[0][1].beat
-        active.notes = kept
-        out.records.append(_record(active, [], m, 0, from_beat=from_beat, replans=active.id))
+        out.commands += self._schedule.withdraw(_ids(rest), m.now)
+        if cut:
+            out.commands += self._schedule.cut([kept[-1][0]], limit, m.time)
+        active.notes = _until(kept, from_beat)
+        _log_replan(active, (), from_beat, m, out)
 
     def retail(
-        self,
-        active: Active,
-        reply: Reply,
-        prefix: Prefix,
-        kept: int,
-        m: Moment,
-        out: Out,
-        *,
-        stays: bool,
+        self, active: Active, kept: int, reply: Reply, over_beat: float, m: Moment, out: Out
     ) -> None:
-        """Put a new tail in the place of the notes after the first ``kept`` ones.
+        """Put the new tail ``reply`` in the place of the notes after the first ``kept`` ones.
 
-        The last of those is ended at ``m.beat`` where it does not fit the chord that has arrived,
-        so that nothing of it is left across the change.
+        The last of those is ended at ``over_beat`` if it would sound longer.
         """
-        gone = [number for number, _ in active.notes[kept:]]
-        begin = prefix.from_beat if stays else m.beat
-        from_beat = min([begin, *(note.beat for _, note in active.notes[kept:])])
-        out.commands += self._schedule.withdraw(gone, m.now)
-        out.commands += self._schedule.cut(
-            [number for number, _ in active.notes[:kept]], m.time.sec(from_beat)
-        )
-        tail = self._numbered(reply.notes)
-        active.notes = active.notes[:kept] + tail
+        rest = active.notes[kept:]
+        starts = [note.beat for _, note in rest] + [note.beat for note in reply.notes]
+        from_beat = min([over_beat, *starts])
+        out.commands += self._schedule.withdraw(_ids(rest), m.now)
+        out.commands += self._schedule.cut(_ids(active.notes[:kept]), from_beat, m.time)
+        tail = self._added(reply)
+        active.notes = [*_until(active.notes[:kept], from_beat), *tail]
         active.reply = reply
-        self._schedule.add(_pinned(tail))
-        out.records.append(
-            _record(active, tail, m, reply.effort, from_beat=from_beat, replans=active.id)
-        )
+        _log_replan(active, tail, from_beat, m, out)
 
-    def _numbered(self, notes: Sequence[PlannedNote]) -> list[tuple[int, PlannedNote]]:
-        return [(next(self._note_ids), note) for note in notes]
-
-    def _over(self, number: int, note: PlannedNote, active: Active, begun: set[int]) -> bool:
-        """A note before one that has begun is over, even if the schedule has forgotten it."""
-        return any(
-            other in begun and later.beat > note.beat for other, later in active.notes
-        ) or not self._schedule.knows(number)
-
-
-def _pinned(notes: Iterable[tuple[int, PlannedNote]]) -> list[Pinned]:
-    return [
-        Pinned(
-            note.sounds_beat, number, note.sounds_beat + note.sounds_beats,
-            "companion", CHANNELS["companion"], note.pitch, note.velocity,
-        )
-        for number, note in notes
-    ]  # fmt: skip
+    def _added(self, reply: Reply) -> list[Numbered]:
+        """Give the notes of a reply their ids, and schedule them."""
+        notes = [(next(self._note_ids), note) for note in reply.notes]
+        self._schedule.add(
+            Pinned(
+                note.sounds_beat, number, note.sounds_beat + note.sounds_beats,
+                "companion", CHANNELS["companion"], note.pitch, note.velocity,
+            )
+            for number, note in notes
+        )  # fmt: skip
+        return notes
 
 
-def _record(
-    active: Active,
-    notes: Sequence[tuple[int, PlannedNote]],
-    m: Moment,
-    effort: int,
-    *,
-    from_beat: float | None = None,
-    replans: int | None = None,
-) -> log.Record:
-    rows = [_note_row(number, note, m.time) for number, note in notes]
-    begin = from_beat if from_beat is not None else active.first_beat
-    end = m.time.sec(active.end_beat) if active.notes else m.time.sec(begin)
-    return log.reply(
-        active.id,
-        active.answers,
-        rows[0]["t"] if rows else m.time.sec(begin),
-        end,
-        m.now,
-        effort,
-        rows,
-        replans=replans,
-        from_beat=from_beat,
-    ) | {"idea": active.reply.idea}
-
-
-def _note_row(number: int, note: PlannedNote, time: BeatTime) -> log.Record:
-    return {
-        "id": number,
-        "t": time.sec(note.sounds_beat),
-        "beat": note.beat,
-        "beats": note.beats,
-        "pitch": note.pitch,
-        "velocity": note.velocity,
-        "chord": note.chord,
-        "degree": note.degree,
-        "role": note.role,
-        "move": note.move,
-        "why": note.why,
-    }
-
-
-def call_record(number: int, notes: Sequence[LineNote], at: float) -> log.Record:
-    """Return the log record of a call."""
-    rows = [
-        {
-            "t": note.t,
-            "beat": note.heard_beat,
-            "beats": note.heard_beats,
-            "pitch": note.pitch,
-            "velocity": note.velocity,
-        }
-        for note in notes
+def _closing(notes: list[Numbered], begun: int, limit_beat: float) -> int:
+    """Return how many notes to keep so that the last one may end the reply."""
+    may_end = [
+        count
+        for count in range(max(1, begun), len(notes) + 1)
+        if notes[count - 1][1].role not in _NO_END
     ]
-    return log.call(number, notes[0].t, max(note.end for note in notes), at, rows)
+    in_time = [c for c in may_end if notes[c - 1][1].beat <= limit_beat - _SHORTEST_BEATS + _EPS]
+    if in_time:
+        return in_time[-1]
+    return may_end[0] if may_end else len(notes)
+
+
+def _until(notes: list[Numbered], beat: float) -> list[Numbered]:
+    """Return the notes that begin before ``beat``, none longer than up to there."""
+    return [
+        (number, replace(note, beats=min(note.beats, beat - note.beat)))
+        for number, note in notes
+        if note.beat < beat - _EPS
+    ]
+
+
+def _ids(notes: Iterable[Numbered]) -> list[int]:
+    return [number for number, _ in notes]
+
+
+def _log_replan(
+    active: Active, fresh: Iterable[Numbered], from_beat: float, m: Moment, out: Out
+) -> None:
+    tail = list(fresh)
+    kept = active.notes[: len(active.notes) - len(tail)]
+    out.records.append(
+        replan_record(active.id, active.answers, active.reply, kept, tail, m, from_beat)
+    )

@@ -95,3 +95,9 @@ class Setup:
     horizon_sec: float = 0.5
     end_beat: float | None = None
     cues: Mapping[tuple[str, int], str] = field(default_factory=dict)
+
+    @property
+    def first_downbeat(self) -> int:
+        """Return the index of the first ``1`` among the given beats, 0 when there is none."""
+        ones = (i for i, beat in enumerate(self.given_beats) if beat.beat_in_bar == 1)
+        return next(ones, 0)

@@ -3,6 +3,12 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from math import inf
+
+from jam.core.clockwork import Clockwork
+from jam.core.form import Form
+from jam.core.sounding import Harmony
+from jam.core.turns import TurnPlan
 
 
 @dataclass(frozen=True, slots=True)
@@ -10,8 +16,9 @@ class Snapshot:
     """The state of the session after a step.
 
     ``beat`` is None before the tempo is known; ``bar`` and ``beat_in_bar`` count from 1.
-    ``strong`` are the pitch classes allowed now as chord tones or tensions. ``reply`` is the id
-    of the reply that is sounding or waiting, None when there is none.
+    ``strong`` are the pitch classes allowed now as chord tones or tensions. ``turn_ends_beat`` is
+    None after the tune's end. ``reply`` is the id of the reply that is sounding or waiting, None
+    when there is none.
     """
 
     now: float
@@ -33,3 +40,46 @@ class Snapshot:
     reply: int | None
     style: str
     running: bool
+
+
+def take_snapshot(
+    now: float,
+    clock: Clockwork,
+    form: Form,
+    harmony: Harmony,
+    turns: TurnPlan,
+    *,
+    reply: int | None,
+    style: str,
+) -> Snapshot:
+    """Return the state at second ``now``; ``reply`` and ``style`` are the conversation's."""
+    time = clock.time
+    place = 0.0 if time is None else time.beat(now)
+    in_tune = max(0.0, place)
+    bar, in_bar = form.bars.at(place)
+    changes = harmony.changes(place, time)
+    chord = changes.at(place).chord if len(changes) else None
+    coming = changes.after(place)
+    laid = form.at(in_tune)
+    turn = turns.at(in_tune)
+    return Snapshot(
+        now=now,
+        beat=None if time is None else place,
+        bar=bar + 1,
+        beat_in_bar=in_bar + 1.0,
+        bpm=0.0 if time is None else time.bpm_at(place),
+        source=clock.source or "none",
+        locked=clock.locked,
+        section=form.section(in_tune),
+        phase=laid.phase,
+        chorus=laid.number,
+        chord=None if chord is None else chord.symbol,
+        next_chord=None if coming is None else coming.chord.symbol,
+        next_chord_beat=None if coming is None else coming.beat,
+        strong=frozenset() if chord is None else chord.strong,
+        who=turn.who,
+        turn_ends_beat=None if turn.end == inf else turn.end,
+        reply=reply,
+        style=style,
+        running=clock.running,
+    )

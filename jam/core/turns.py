@@ -9,16 +9,23 @@ until then. In free playing the turns are not laid out: the conversation opens t
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from bisect import bisect_right
+from dataclasses import dataclass, replace
+from math import inf
 from typing import Literal
 
 from jam.core.form import Form, Laid
-from jam.core.setup import Turns
+from jam.core.setup import TurnKind, Turns
 
 Who = Literal["player", "companion", "both", "none"]
 
 CHUNK_BARS = 4
 """A long turn of the companion's is answered in replies of so many bars."""
+
+_CHORUS_BARS = 32
+"""The length of a chorus where no chart tells it."""
+
+_EPS = 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,70 +37,116 @@ class Turn:
     who: Who
     head: bool = False
 
+    @property
+    def to_talk(self) -> bool:
+        """Whether the companion improvises here."""
+        return self.who == "companion" and not self.head
+
 
 class TurnPlan:
-    """Turns in order, laid out as far as has been asked."""
+    """Turns in order, laid out as far as has been asked.
 
-    def __init__(self, turns: Turns, form: Form) -> None:
-        self.turns = turns
+    ``end_beat`` ends them, besides the end of the form.
+    """
+
+    def __init__(self, turns: Turns, form: Form, end_beat: float | None = None) -> None:
+        self._turns = turns
         self._form = form
+        self._end_beat = inf if end_beat is None else end_beat
         self._laid: list[Turn] = []
-        self._forced_solo = False
-        self._laid_out = False
+        self.laid_out = False
+
+    @property
+    def kind(self) -> TurnKind:
+        """Return the way of taking turns."""
+        return self._turns.kind
+
+    @property
+    def eager(self) -> bool:
+        """Return whether a free companion answers on the next off-beat."""
+        return self._turns.eager
+
+    @property
+    def end_beat(self) -> float:
+        """Return the beat on which all turns are over, inf while that is open."""
+        return min(self._form.end_beat, self._end_beat)
 
     def at(self, beat: float) -> Turn:
-        """Return the turn that holds at ``beat`` (the first one before the first downbeat)."""
+        """Return the turn that holds at ``beat`` (the first one before the first downbeat).
+
+        After the end it is nobody's.
+        """
         self._reach(beat)
-        return next((t for t in reversed(self._laid) if t.start <= beat + 1e-6), self._laid[0])
+        if not self._laid or beat >= self._laid[-1].end - _EPS:
+            return Turn(self.end_beat, inf, "none")
+        return self._laid[max(0, self._index(beat))]
 
     def after(self, turn: Turn) -> Turn | None:
         """Return the turn that follows, or None when the tune is over."""
         self._reach(turn.end)
-        return next((t for t in self._laid if t.start >= turn.end - 1e-6), None)
+        index = bisect_right(self._laid, turn.end - _EPS, key=lambda t: t.start)
+        return self._laid[index] if index < len(self._laid) else None
+
+    def talk_start(self, turn: Turn) -> float:
+        """Return where the companion's talk began that ``turn`` goes on with: turns of the
+        companion's that follow one another are one talk."""
+        start = turn.start
+        for before in reversed(self._laid):
+            if before.start < start - _EPS:
+                if not before.to_talk or before.end < start - _EPS:
+                    break
+                start = before.start
+        return start
+
+    # --- what changes the plan -----------------------------------------------------------
 
     def take(self, beat: float) -> None:
-        """The companion takes over on the bar line after ``beat``."""
-        self._laid_out = False
+        """The companion takes over on the bar line after ``beat``, but not in a head."""
+        self.laid_out = False
         bars = self._form.bars
         bar, _ = bars.at(beat)
-        start = bars.start(bar + 1)
-        length = self.turns.bars if self.turns.kind in ("trade", "free") else CHUNK_BARS
-        if self.turns.kind == "lay out":
-            self._forced_solo = True
-        self._cut(start)
-        self._laid.append(Turn(start, bars.start(bar + 1 + length), "companion"))
+        start = max(0.0, bars.start(bar + 1))
+        laid = self._form.at(start)
+        if laid.phase != "chorus":
+            start = laid.end
+        if start < self.end_beat - _EPS:
+            length = self._turns.bars if self.kind in ("trade", "free") else CHUNK_BARS
+            self.open(start, self._bars_on(start, length))
 
     def lay_out(self, beat: float) -> None:
         """From ``beat`` on everything is the player's, until the companion is asked again."""
-        self._laid_out = True
-        self._cut(beat)
+        self.laid_out = True
+        self.cut(max(0.0, beat))
+
+    def open(self, start: float, end: float) -> None:
+        """Give the companion a turn, within the passage in which it starts."""
+        self.cut(start)
+        end = min(end, self._form.at(start).end, self.end_beat)
+        self._laid.append(Turn(start, end, "companion"))
+
+    def cut(self, beat: float) -> None:
+        """Forget what was laid from ``beat`` on; a turn that goes on there ends there."""
+        self._reach(beat)
+        self._laid = [turn for turn in self._laid if turn.start < beat - _EPS]
+        if self._laid and self._laid[-1].end > beat:
+            self._laid[-1] = replace(self._laid[-1], end=beat)
 
     def relay(self, beat: float) -> None:
-        """Forget what was laid after ``beat``: the form has changed."""
-        self._laid = [t for t in self._laid if t.start <= beat + 1e-6]
+        """Forget the turns that begin after ``beat``: the form or the place in it has changed."""
+        self._laid = [turn for turn in self._laid if turn.start <= beat + _EPS]
 
-    def give_back(self, turn: Turn, beat: float) -> None:
-        """End ``turn`` at ``beat`` already (a free reply that yields)."""
-        self._cut(beat)
+    def restart(self) -> None:
+        """Begin again as if nothing had been played."""
+        self._laid = []
+        self.laid_out = False
 
-    def open(self, start: float, end: float) -> Turn:
-        """Give the companion a turn of its own accord (free playing)."""
-        self._cut(start)
-        turn = Turn(start, end, "companion")
-        self._laid.append(turn)
-        return turn
+    # --- laying out ----------------------------------------------------------------------
 
-    def _cut(self, beat: float) -> None:
-        self._reach(beat)
-        self._laid = [t for t in self._laid if t.start < beat - 1e-6]
-        if self._laid and self._laid[-1].end > beat:
-            last = self._laid[-1]
-            self._laid[-1] = Turn(last.start, beat, last.who, last.head)
-        elif not self._laid and beat > 0:
-            self._laid.append(Turn(0.0, beat, "player"))
+    def _index(self, beat: float) -> int:
+        return bisect_right(self._laid, beat + _EPS, key=lambda turn: turn.start) - 1
 
     def _reach(self, beat: float) -> None:
-        while not self._laid or self._laid[-1].end <= beat + 1e-6:
+        while not self._laid or self._laid[-1].end <= beat + _EPS:
             turn = self._next()
             if turn is None:
                 return
@@ -102,33 +155,34 @@ class TurnPlan:
     def _next(self) -> Turn | None:
         before = self._laid[-1] if self._laid else None
         start = before.end if before else 0.0
-        if start >= self._form.end_beat - 1e-6 and before is not None:
-            return None
         laid = self._form.at(start)
+        if start >= self.end_beat - _EPS:
+            return None
         if laid.phase != "chorus":
-            return Turn(start, laid.end, _head_player(laid), head=True)
-        kind = self.turns.kind
-        if self._laid_out or kind in ("lay out", "free"):
-            bar, _ = self._form.bars.at(start)
-            return Turn(start, min(laid.end, self._form.bars.start(bar + CHUNK_BARS)), "player")
-        if kind == "solo":
-            bar, _ = self._form.bars.at(start)
-            return Turn(start, min(laid.end, self._form.bars.start(bar + CHUNK_BARS)), "companion")
-        return Turn(start, self._end_of_turn(start, laid), self._who_next(before, laid, start))
+            return Turn(start, min(laid.end, self.end_beat), _head_player(laid), head=True)
+        who = self._who_next(before, laid, start)
+        end = min(laid.end, self.end_beat, self._end_of_turn(start, laid))
+        return Turn(start, end, who)
 
     def _end_of_turn(self, start: float, laid: Laid) -> float:
-        if self.turns.kind == "chorus":
-            if laid.passage is not None:
-                return laid.end
-            bar, _ = self._form.bars.at(start)
-            return self._form.bars.start(bar + 32)
+        if self.laid_out or self.kind in ("lay out", "free", "solo"):
+            return self._bars_on(start, CHUNK_BARS)
+        if self.kind == "chorus":
+            return laid.end if laid.passage is not None else self._bars_on(start, _CHORUS_BARS)
+        return self._bars_on(start, self._turns.bars)
+
+    def _bars_on(self, start: float, bars: int) -> float:
         bar, _ = self._form.bars.at(start)
-        return min(laid.end, self._form.bars.start(bar + self.turns.bars))
+        return self._form.bars.start(bar + bars)
 
     def _who_next(self, before: Turn | None, laid: Laid, start: float) -> Who:
-        top = abs(start - laid.start) < 1e-6
-        if before is None or before.head or (top and self.turns.uneven == "restart"):
-            return self.turns.first
+        if self.laid_out or self.kind in ("lay out", "free"):
+            return "player"
+        if self.kind == "solo":
+            return "companion"
+        top = abs(start - laid.start) < _EPS
+        if before is None or before.head or (top and self._turns.uneven == "restart"):
+            return self._turns.first
         return "player" if before.who == "companion" else "companion"
 
 

@@ -6,7 +6,7 @@ when it lasts a pulse or more and is not marked passing; only structural changes
 
 from __future__ import annotations
 
-from bisect import bisect_right
+from bisect import bisect_left, bisect_right
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal, overload
@@ -68,6 +68,11 @@ class Changes(Sequence[Change]):
         """Return the first change later than ``beat``, or None."""
         index = bisect_right(self._beats, beat + 1e-6)
         return self._changes[index] if index < len(self._changes) else None
+
+    def between(self, start: float, end: float) -> tuple[Change, ...]:
+        """Return the changes with ``start <= beat < end``."""
+        first, last = bisect_left(self._beats, start - 1e-6), bisect_left(self._beats, end - 1e-6)
+        return self._changes[first:last]
 
     def structural(self, start: float, end: float, pulse_beats: float) -> list[Change]:
         """Return the structural changes of chord with ``start <= beat < end``.

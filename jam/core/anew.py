@@ -1,0 +1,83 @@
+"""What of a reply is kept when another chord arrives than the one it was planned for.
+
+The notes that have begun cannot be changed. The last of them may go on sounding if it fits the
+chord that has arrived; else it ends now, and the new tail begins at once.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from jam.core.moment import Moment
+from jam.core.talk_log import Numbered
+from jam.events import PlannedNote
+from jam.harmony.changes import Changes
+from jam.players.soloist.request import Prefix
+
+_SOONEST_SEC = 0.02
+"""How soon after a chord was named the first note of a new tail may sound."""
+
+_WAITING = ("approach", "leaning")
+"""Roles that wait for their step."""
+
+_BREATH_BEATS, _BREATH_SEC = 0.5, 0.25
+"""A rest of both is a breath."""
+
+_EPS = 1e-6
+
+
+def breath_beats(bpm: float) -> float:
+    """Return the shortest rest in which a breath can be taken, in beats."""
+    return max(_BREATH_BEATS, _BREATH_SEC * bpm / 60.0)
+
+
+def fits(note: PlannedNote, changes: Changes, beat: float) -> bool:
+    """Return whether a note that has begun is strong on the chord at ``beat``, or over by then."""
+    return note.beat + note.beats <= beat + _EPS or changes.at(beat).chord.is_strong(note.pitch)
+
+
+def same_changes(planned: Changes, present: Changes, start: float, end: float) -> bool:
+    """Return whether the same chords hold in both for ``start <= beat < end``."""
+    if planned.at(start).chord != present.at(start).chord:
+        return False
+    then, now = planned.between(start, end), present.between(start, end)
+    return [(c.beat, c.chord) for c in then] == [(c.beat, c.chord) for c in now]
+
+
+def kept_of(
+    begun: Sequence[Numbered], rest: Sequence[Numbered], changes: Changes, m: Moment
+) -> tuple[Prefix, float]:
+    """Return what is kept, and the beat from which on nothing of the old tail sounds.
+
+    ``begun`` are the notes that cannot be changed, at least one; ``rest`` the others, which go.
+    """
+    notes = [note for _, note in begun]
+    last = notes[-1]
+    end = last.beat + last.beats
+    soon = m.beat + _SOONEST_SEC * m.bpm / 60.0
+    if fits(last, changes, m.beat):
+        soon = over = max(soon, min([end, *(note.beat for _, note in rest[:1])]))
+    else:
+        end = over = min(end, m.beat)
+    pending = [note.pitch for note in notes[-2:] if note.role in _WAITING]
+    if last.role not in _WAITING:
+        pending = []
+    prefix = Prefix(
+        soon,
+        tuple(note.pitch for note in notes),
+        tuple(pending),
+        _breath_beat(notes, m),
+        (last.beat, end),
+    )
+    return prefix, over
+
+
+def _breath_beat(notes: Sequence[PlannedNote], m: Moment) -> float | None:
+    """Return where the present breath began, None when the line is resting."""
+    gap = breath_beats(m.bpm)
+    beat, end = None, m.beat
+    for note in reversed(notes):
+        if end - (note.beat + note.beats) >= gap - _EPS:
+            break
+        beat = end = note.beat
+    return beat

@@ -1,0 +1,63 @@
+"""Free playing: when does the companion take the floor?
+
+After a phrase of the player's, at the next two-bar seam, but never over a breath: people pause 2
+to 4 beats between the phrases of a solo (medians over solos of the Weimar Jazz Database,
+Pfleiderer et al. 2017). An eager companion answers on the next off-beat instead.
+"""
+
+from __future__ import annotations
+
+from math import ceil
+
+from jam.core.moment import Moment
+from jam.core.pieces import SOONEST_BEATS
+from jam.listening.line import Line
+from jam.listening.segmenter import RestRule
+from jam.transport.metre import Bars
+
+BREATH_BEATS = 2.0
+"""A rest inside a solo that is not to be talked over."""
+
+LEAST_NOTES = 3
+"""Fewer notes are no phrase to answer."""
+
+_EAGER_REST_BEATS = 1.0
+_LONG_PHRASE_BARS = 2.5
+_EPS = 1e-6
+
+
+def opening(
+    line: Line,
+    bars: Bars,
+    rest: RestRule,
+    m: Moment,
+    *,
+    call_from: float,
+    lead_beats: float,
+    eager: bool,
+) -> tuple[float, float] | None:
+    """Return the turn that the companion takes, from beat to beat, None while it listens.
+
+    What was played since ``call_from`` is answered, in two bars, or in four if it was long. The
+    turn is taken ``lead_beats`` before it begins at the earliest.
+    """
+    entered = line.last_onset_beat
+    if entered is None or entered < call_from or line.held:
+        return None
+    heard = line.notes_since(call_from, m.now, m.beat)
+    if len(heard) < LEAST_NOTES:
+        return None
+    silence = line.silence_beats(m.beat)
+    if eager:
+        if silence < max(_EAGER_REST_BEATS, rest.rest_beats(m.bpm)) - _EPS:
+            return None
+        start = ceil(m.beat + SOONEST_BEATS - 0.5 - _EPS) + 0.5
+    else:
+        bar, _ = bars.at(m.beat)
+        start = bars.start(bar + 2 - bar % 2)
+        wait = start - m.beat
+        if wait > lead_beats + _EPS or silence + wait < BREATH_BEATS - _EPS:
+            return None
+    long = heard[-1].heard_beat - heard[0].heard_beat > _LONG_PHRASE_BARS * bars.bar_beats
+    bar, _ = bars.at(start)
+    return start, bars.start(bar + (4 if long else 2))

@@ -1,0 +1,87 @@
+"""Calls and replies as the log writes them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from jam import log
+from jam.core.moment import Moment
+from jam.events import PlannedNote
+from jam.listening.phrase import LineNote
+from jam.players.soloist.request import Reply
+from jam.transport.timeline import BeatTime
+
+Numbered = tuple[int, PlannedNote]
+"""A note of a reply with the id it is sent under."""
+
+
+def call_record(number: int, notes: Sequence[LineNote], at: float) -> log.Record:
+    """Return the record of a call."""
+    rows = [
+        {
+            "t": note.t,
+            "beat": note.heard_beat,
+            "beats": note.heard_beats,
+            "pitch": note.pitch,
+            "velocity": note.velocity,
+        }
+        for note in notes
+    ]
+    return log.call(number, notes[0].t, max(note.end for note in notes), at, rows)
+
+
+def reply_record(
+    number: int, answers: int | None, reply: Reply, notes: Sequence[Numbered], m: Moment
+) -> log.Record:
+    """Return the record of a new reply, ``notes`` its notes with their ids."""
+    rows = _rows(notes, m.time)
+    begin = rows[0]["t"] if rows else m.now
+    end = _end_sec(notes, m.time, begin)
+    return log.reply(number, answers, begin, end, m.now, reply.effort, rows) | {"idea": reply.idea}
+
+
+def replan_record(
+    number: int,
+    answers: int | None,
+    reply: Reply,
+    kept: Sequence[Numbered],
+    fresh: Sequence[Numbered],
+    m: Moment,
+    from_beat: float,
+) -> log.Record:
+    """Return the record of a tail planned anew, or taken back where ``fresh`` is empty.
+
+    All notes from ``from_beat`` on are gone, and ``fresh`` take their place; ``kept`` stay.
+    """
+    rows = _rows(fresh, m.time)
+    begin = m.time.sec(from_beat)
+    end = _end_sec([*kept, *fresh], m.time, begin)
+    effort = reply.effort if fresh else 0
+    record = log.reply(
+        number, answers, rows[0]["t"] if rows else begin, end, m.now, effort, rows,
+        replans=number, from_beat=from_beat,
+    )  # fmt: skip
+    return record | {"idea": reply.idea}
+
+
+def _end_sec(notes: Sequence[Numbered], time: BeatTime, begin: float) -> float:
+    return max((time.sec(note.beat + note.beats) for _, note in notes), default=begin)
+
+
+def _rows(notes: Sequence[Numbered], time: BeatTime) -> list[log.Record]:
+    return [
+        {
+            "id": number,
+            "t": time.sec(note.sounds_beat),
+            "beat": note.beat,
+            "beats": note.beats,
+            "pitch": note.pitch,
+            "velocity": note.velocity,
+            "chord": note.chord,
+            "degree": note.degree,
+            "role": note.role,
+            "move": note.move,
+            "why": note.why,
+        }
+        for number, note in notes
+    ]
