@@ -1,0 +1,150 @@
+"""The rhythm of a reply: what the hard rules ask of time holds before any pitch is chosen."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import pairwise
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, given, settings
+from soloist_asking import STYLES, plain_request, requests
+from soloist_rules import EPS, changes_to_land_on, longest_breath_sec
+
+from jam.listening.phrase import Cell
+from jam.players.soloist.moves import restated
+from jam.players.soloist.request import Request
+from jam.players.soloist.rhythm import plan_rhythm
+from jam.players.soloist.slots import TICKS, Slot, in_line, stretches, to_ticks
+
+HALF_A_TICK = 0.5 / TICKS + EPS
+
+
+def planned(request: Request) -> list[Slot]:
+    """Return the slots of a candidate, built on the call's first cell if it has one."""
+    cells = request.call.cells if request.call is not None else ()
+    statement = restated(cells[0]) if cells else None
+    return plan_rhythm(request, statement, np.random.default_rng(request.seed))
+
+
+@pytest.mark.slow
+@settings(
+    max_examples=150,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow],
+)
+@given(requests())
+def test_rhythm_keeps_window_landings_and_breath(request_):
+    """Slots come in order, one at a time, inside the window (H4); every structural change between
+    the first and the last of them has a note across it or within a pulse after it (H1); and no
+    stretch without a rest is longer than the breath (H5)."""
+    slots = planned(request_)
+    window, pulse = request_.window, request_.pulse_beats
+    assert slots
+    assert all(slot.ticks > 0 for slot in slots)
+    assert all(a.tick < b.tick and a.end <= b.tick for a, b in pairwise(slots))
+    assert slots[0].beat >= window.earliest - HALF_A_TICK
+    assert slots[-1].end / TICKS <= window.latest + HALF_A_TICK
+    passed_by = [
+        point.beat
+        for point in changes_to_land_on(request_)
+        if slots[0].beat < point.beat < slots[-1].beat
+        and not any(
+            slot.beat < point.beat < slot.end / TICKS
+            or point.beat - HALF_A_TICK <= slot.beat <= point.beat + pulse + HALF_A_TICK
+            for slot in slots
+        )
+    ]
+    inside = [p for p in changes_to_land_on(request_) if slots[0].beat < p.beat < slots[-1].beat]
+    # The breath may cost a landing; the rule asks for two of three.
+    assert len(passed_by) * 3 <= len(inside)
+    blown = longest_breath_sec(slots, request_.bpm)
+    assert blown <= request_.style.instrument.breath_sec + 0.02
+
+
+def test_landings_are_passed_by_only_to_breathe():
+    """With breath enough no structural change at all is passed by in silence."""
+    for seed in range(60):
+        style = sorted(STYLES)[seed % len(STYLES)]
+        long = STYLES[style].instrument.model_copy(update={"breath_sec": 60.0})
+        request = plain_request(
+            style=STYLES[style].model_copy(update={"instrument": long}), seed=(seed,)
+        )
+        slots = planned(request)
+        for change in changes_to_land_on(request):
+            tick = to_ticks(change.beat)
+            if slots[0].tick < tick < slots[-1].tick:
+                assert any(s.tick < tick < s.end or tick <= s.tick <= tick + TICKS for s in slots)
+
+
+def test_the_statement_is_said_on_its_place_in_the_beat():
+    """The first statement keeps the cell's onsets, and its place within the beat."""
+    cell_onsets, seen = (0.0, 0.5, 1.0, 1.0 + 1 / 3, 2.0), 0
+    for seed in range(30):
+        request = plain_request(seed=(seed,), style=STYLES["lyrical"])
+        cell = Cell(0, (2, 2, -1, -2), cell_onsets, (0.5, 0.5, 1 / 3, 2 / 3, 1.0), 0.5, 1.0)
+        statement = restated(cell)
+        slots = plan_rhythm(request, statement, np.random.default_rng(seed))
+        said = [s for s in slots if s.move == "restate"]
+        if len(said) < len(cell_onsets):
+            continue
+        seen += 1
+        assert said[0].tick % TICKS == 6
+        assert [s.tick - said[0].tick for s in said] == [to_ticks(o) for o in cell_onsets]
+    assert seen >= 25
+
+
+def test_another_seed_another_rhythm():
+    """One seed gives one rhythm; among ten seeds at least eight rhythms differ."""
+    rhythms = [
+        tuple((s.tick, s.ticks) for s in planned(plain_request(seed=(seed,)))) for seed in range(10)
+    ]
+    again = [
+        tuple((s.tick, s.ticks) for s in planned(plain_request(seed=(seed,)))) for seed in range(10)
+    ]
+    assert rhythms == again
+    assert len(set(rhythms)) >= 8
+
+
+@pytest.mark.parametrize("style", sorted(STYLES))
+def test_short_windows_have_a_note(style):
+    """A turn of a beat and a half, what is left when the player spills over, still has a note."""
+    for seed in range(20):
+        request = plain_request(style=STYLES[style], seed=(seed,))
+        window = replace(request.window, start=2.5, end=4.0, earliest=2.5, latest=5.0)
+        slots = planned(replace(request, window=window))
+        assert slots
+        assert slots[0].beat >= 2.5
+        assert slots[-1].end / TICKS <= 5.0
+
+
+# --- slots -------------------------------------------------------------------------------
+
+
+def test_slots_in_line_do_not_overlap():
+    """Slots given in any order come out in order; one that runs into the next is cut there."""
+    slots = in_line([Slot(12, 12, "run", 1), Slot(0, 30, "run", 1), Slot(6, 3, "run", 1)])
+    assert [(s.tick, s.ticks) for s in slots] == [(0, 6), (6, 3), (12, 12)]
+
+
+def test_of_two_slots_on_one_tick_the_firmer_stays():
+    """A statement's note takes the place of a run's note on the same tick."""
+    run, said = Slot(24, 6, "run", 9), Slot(24, 12, "restate", 0, firm=60)
+    assert in_line([run, said]) == in_line([said, run]) == [said]
+
+
+@pytest.mark.parametrize("divisions", [1, 2, 3, 4, 6, 12])
+def test_ticks_hold_every_division_of_the_beat(divisions):
+    """Eighths, triplets and sixteenths fall on whole ticks."""
+    for number in range(4 * divisions):
+        assert abs(to_ticks(number / divisions) - 12 * number / divisions) < 1e-9
+
+
+def test_stretches_end_at_rests_long_enough():
+    """A rest of the gap or more ends a stretch, a shorter one does not."""
+    slots = [Slot(0, 6, "run", 1), Slot(6, 6, "run", 1), Slot(17, 6, "run", 1), Slot(29, 6, "", 1)]
+    assert stretches(slots, 6) == [(0, 2), (3, 3)]
+    assert stretches(slots, 5) == [(0, 1), (2, 2), (3, 3)]
+    assert stretches(slots, 7) == [(0, 3)]
+    assert stretches([], 6) == []
