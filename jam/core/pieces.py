@@ -1,8 +1,8 @@
 """Which stretch is to be answered next, and in what time.
 
-A turn of up to eight bars is answered in one reply, a longer one in replies of four bars. A reply
-may have a pickup before its turn and a tail after it (H4 of the method): a pulse each, the pickup
-two pulses above 200 bpm.
+A turn of up to eight bars is answered in one reply; of a longer one four bars are answered at a
+time, until eight or fewer are left. A reply may have a pickup before its turn and a tail after it
+(H4 of the method): a pulse each, the pickup two pulses above 200 bpm.
 """
 
 from __future__ import annotations

@@ -1,0 +1,170 @@
+"""Replies over what is played: chords named by ear, and the tail that is planned anew."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pytest
+from sessions import Run, chord, cue, line, play, setup, tune
+
+from jam.core.setup import TimedChange, Turns
+from jam.events import Input, Play
+from jam.harmony.symbols import parse_chord
+from jam.listening.who import Split
+
+VOICED = {
+    "Dm7": (38, 53, 57, 60, 64),
+    "G7": (43, 53, 57, 59, 64),
+    "Cmaj7": (36, 52, 55, 59, 62),
+    "Abmaj7": (44, 55, 60, 63, 67),
+    "Eb7": (39, 55, 61, 65, 70),
+}
+
+
+def band(*changes: tuple[float, float, str]) -> list[Input]:
+    """Return chords of the band, from beat to beat, struck every two beats."""
+    messages: list[Input] = []
+    for start, end, symbol in changes:
+        beat = start
+        while beat < end:
+            messages += chord(beat, min(1.9, end - beat - 0.1), VOICED[symbol], port="band")
+            beat += 2.0
+    return messages
+
+
+def by_ear(inputs: list[Input], seed: int = 1, until: float = 17.0) -> Run:
+    """Return a session without a chart."""
+    return play(setup(chart=None, seed=seed), inputs, until=until)
+
+
+USUAL = ((0, 8, "Dm7"), (8, 16, "G7"))
+
+
+def test_chords_are_named_as_they_are_played() -> None:
+    """Chords are told with source ``heard``, in order, soon after they were struck."""
+    run = by_ear([*band(*USUAL, (16, 32, "Cmaj7"))])
+    told = run.of("chord")
+    roots = [record["symbol"][0] for record in told]
+    assert [r for i, r in enumerate(roots) if i == 0 or roots[i - 1] != r] == ["D", "G", "C"]
+    assert all(record["source"] == "heard" for record in told)
+    first_c = next(r for r in told if r["symbol"].startswith("C"))
+    assert 16.0 <= first_c["beat"] <= 16.5
+
+
+def test_a_chord_is_never_named_for_a_beat_before_the_last() -> None:
+    """The beats of the chords heard rise, and none lies a beat before the moment of naming."""
+    told = by_ear([*band(*USUAL, (16, 24, "Abmaj7"), (24, 32, "Eb7"))]).of("chord")
+    beats = [record["beat"] for record in told]
+    assert beats == sorted(set(beats))
+    assert all(record["beat"] >= 2.0 * record["at"] - 0.01 for record in told)
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_the_tail_is_planned_anew(seed: int) -> None:
+    """Another chord than the one planned for brings a new tail: its first note comes within a
+    pulse, strong on the chord that has arrived, and nothing that does not fit sounds across."""
+    run = by_ear([*band(*USUAL, (16, 20.5, "G7"), (20.5, 32, "Abmaj7")), *line(9, 14.5)], seed)
+    named = [r for r in run.of("chord") if r["symbol"].startswith("Ab")]
+    assert named
+    arrived = named[0]
+    symbol = next(r["symbol"] for r in reversed(run.of("chord")))
+    sounding = parse_chord(symbol)
+    replans = [r for r in run.of("reply") if "replans" in r and r["at"] == arrived["at"]]
+    assert replans
+    across = [
+        n
+        for n in run.spoken()
+        if n["beat"] < arrived["beat"] - 1e-6 < n["beat"] + n["beats"] - 0.05
+    ]
+    assert all(parse_chord(arrived["symbol"]).is_strong(n["pitch"]) for n in across)
+    if not across:
+        after = [n for n in run.spoken() if n["beat"] >= arrived["beat"] - 1e-6]
+        assert after[0]["beat"] <= arrived["beat"] + 1.0
+        assert parse_chord(arrived["symbol"]).is_strong(after[0]["pitch"])
+    assert sounding.is_strong(run.spoken()[-1]["pitch"])
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_a_new_tail_is_sent_as_it_is_told(seed: int) -> None:
+    """What went out is what the log leaves standing: no old note sounds, no new one is missing or
+    late."""
+    run = by_ear([*band(*USUAL, (16, 20.5, "G7"), (20.5, 32, "Abmaj7")), *line(9, 14.5)], seed)
+    assert {m.note for m in run.sent if m.part == "companion"} == {n["id"] for n in run.spoken()}
+    assert run.refused == 0
+    handed = [(now, c) for now, c in run.commands if isinstance(c, Play)]
+    assert all(now <= play.t + 1e-9 for now, play in handed)
+    sounded = run.sounded()
+    assert all(end <= begin + 0.001 for (_, end, _), (begin, _, _) in pairwise(sounded))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_approach_notes_pending_are_resolved(seed: int) -> None:
+    """A note that waits for its step when the chord changes gets it within the next three notes."""
+    run = by_ear([*band(*USUAL, (16, 21.5, "G7"), (21.5, 32, "Eb7")), *line(9, 14.5)], seed)
+    notes = run.spoken()
+    for index, n in enumerate(notes[:-1]):
+        if n["role"] == "approach":
+            near = [abs(later["pitch"] - n["pitch"]) for later in notes[index + 1 : index + 4]]
+            assert any(1 <= step <= 2 for step in near), (n, near)
+
+
+def test_a_reply_that_waits_is_planned_for_the_chord_that_came() -> None:
+    """A chord that changes before the turn makes the whole reply new, still in its window."""
+    run = by_ear([*band((0, 15, "Dm7"), (15, 32, "Abmaj7")), *line(8, 13)])
+    notes = run.spoken()
+    assert notes[0]["beat"] >= 15.0
+    assert notes[0]["chord"].startswith("Ab")
+
+
+def test_without_a_chord_the_companion_waits_for_one() -> None:
+    """It says nothing over silence, and comes in when a chord is heard within its turn."""
+    nothing = by_ear(line(8, 14.5), until=15.9)
+    late = by_ear([*line(8, 14.5), *band((18, 32, "Dm7"))])
+    assert not nothing.replies
+    assert late.spoken()
+    assert late.spoken()[0]["beat"] >= 18.0
+
+
+def test_the_players_other_hand_is_heard_as_harmony() -> None:
+    """With the keyboard split the low hand names the chord and the high hand is the line."""
+    made = setup(chart=None, split=Split("fixed", 61))
+    low = [m for b in range(0, 32, 2) for m in chord(b, 1.8, (38, 53, 57, 60))]
+    run = play(made, [*low, *line(8, 14.5)], until=17.0)
+    assert run.of("chord")[0]["symbol"].startswith(("D", "F"))
+    assert min(n["pitch"] for n in run.of("call")[0]["notes"]) >= 61
+    heard = {r["channel_split"] for r in run.of("in")}
+    assert heard == {"line", "comping"}
+
+
+# --- changes given in seconds -------------------------------------------------------------------
+
+TIMED = tuple(
+    TimedChange(sec, parse_chord(symbol))
+    for sec, symbol in ((0.02, "Dm7"), (1.98, "G7"), (4.03, "Cmaj7"), (4.1, "C6"), (6.0, "Dm7"))
+)
+
+
+def test_changes_in_seconds_are_placed_on_half_beats() -> None:
+    """Each change lies on the nearest half beat; of two on one place the later holds."""
+    run = play(setup(chart=None, timed_changes=TIMED), until=8.0)
+    told = [(record["beat"], record["symbol"]) for record in run.of("chord")]
+    assert told == [(0.0, "Dm7"), (4.0, "G7"), (8.0, "C6"), (12.0, "Dm7")]
+
+
+def test_a_change_that_was_told_stays_however_the_tempo_moves() -> None:
+    """With taps that slow down no chord is named twice, and their order is kept."""
+    taps, t = [], 0.0
+    for n in range(30):
+        taps.append(cue(round(t, 6), "tap"))
+        t += 0.5 + 0.004 * n
+    made = setup(chart=None, timed_changes=TIMED, clock="taps", turns=Turns("solo"))
+    run = play(made, taps, until=14.0)
+    latest = {record["beat"]: record["symbol"] for record in run.of("chord")}
+    standing = [symbol for beat, symbol in sorted(latest.items()) if symbol is not None]
+    assert standing == ["Dm7", "G7", "C6", "Dm7"] or standing == ["G7", "C6", "Dm7"]
+
+
+def test_the_chart_goes_before_the_ear() -> None:
+    """With a chart the band's chords name nothing."""
+    run = play(setup(chart=tune()), band((0, 16, "Eb7")), until=8.0)
+    assert {record["source"] for record in run.of("chord")} == {"chart"}
