@@ -274,6 +274,33 @@ def test_odd_progressions(symbols):
         assert Judge(request, reply.notes).breaches() == []
 
 
+@pytest.mark.slow
+def test_a_blues():
+    """Twelve bars of blues in F with ii-V's, blue notes allowed and liked: the rules hold, and
+    blue notes are heard."""
+    blues = "F6|Em7b5 A7|Dm7 G7|Cm7 F7|Bb7|Bbm7 Eb7|Am7|D7|Gm7|C7|F6 D7|Gm7 C7|F6"
+    lines = STYLES["blues"].lines.model_copy(update={"blue": 1.0, "approach": 1.0})
+    style = STYLES["blues"].model_copy(update={"lines": lines})
+    rows = [(c.beat, c.chord, c.passing) for c in in_bars(blues)]
+    key = parse_key("F major")
+    heard = 0
+    for seed in range(60):
+        start = 16.0 * (seed % 3)
+        request = plain_request(
+            changes=placed(rows, key, blues=True),
+            window=Window(start, start + 16.0, start - 1.0, start + 17.0),
+            style=style,
+            key=key,
+            blues=True,
+            seed=(seed,),
+            effort=0,
+        )
+        notes = answer(request).notes
+        assert Judge(request, notes).breaches() == []
+        heard += sum(note.role == "blue" for note in notes)
+    assert heard > 60
+
+
 @pytest.mark.parametrize("metre", METRES, ids=str)
 def test_short_turns(metre):
     """A window of two beats, of a bar, of a bar and a half has a reply by the rules."""

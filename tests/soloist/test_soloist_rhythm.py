@@ -12,8 +12,8 @@ from soloist_asking import STYLES, plain_request, requests
 from soloist_rules import EPS, changes_to_land_on, longest_breath_sec
 
 from jam.listening.phrase import Cell
-from jam.players.soloist.moves import restated
-from jam.players.soloist.request import Request
+from jam.players.soloist.moves import Statement, restated
+from jam.players.soloist.request import Request, Window
 from jam.players.soloist.rhythm import plan_rhythm
 from jam.players.soloist.slots import TICKS, Slot, in_line, stretches, to_ticks
 
@@ -93,6 +93,34 @@ def test_the_statement_is_said_on_its_place_in_the_beat():
         assert said[0].tick % TICKS == 6
         assert [s.tick - said[0].tick for s in said] == [to_ticks(o) for o in cell_onsets]
     assert seen >= 25
+
+
+CLOSE_TO_THE_CLOSE = pytest.mark.xfail(
+    reason="a statement's note within a sixteenth of the close keeps its length past the window"
+)
+
+
+@pytest.mark.parametrize(
+    "phase",
+    [
+        0,
+        2,
+        pytest.param(4, marks=CLOSE_TO_THE_CLOSE),
+        6,
+        8,
+        pytest.param(10, marks=CLOSE_TO_THE_CLOSE),
+    ],
+)
+def test_nothing_sounds_past_the_window(phase):
+    """A statement whose long last note comes just before the close is cut off at the window's
+    end like any other (H4)."""
+    statement = Statement(
+        "recipe", (0, 6, 18, 24, 36, 42), (6, 12, 6, 12, 6, 24), (None, 2, 2, -1, -2, 1), 30, phase
+    )
+    for seed in range(40):
+        request = plain_request(window=Window(0.0, 4.0, -1.0, 5.0), seed=(seed,))
+        slots = plan_rhythm(request, statement, np.random.default_rng(seed))
+        assert slots[-1].end / TICKS <= 5.0
 
 
 def test_another_seed_another_rhythm():
