@@ -251,9 +251,11 @@ def _judged(played: Case) -> Outcome:
 
 def _excused(finding: Finding, heard: reading.Session) -> bool:
     """Tell whether the input explains it: beats told anew after a jump, and notes away from a
-    place that a tempo gone wild has moved."""
+    place that a tempo gone wild has moved, the end of the session among such places."""
     if finding.rule == "beats" and "confessed" not in finding.text:
         return bool(heard.kind("jump"))
+    if "never went out" in finding.text and heard.replies:
+        return bool(finding.reply == heard.replies[-1].id)
     wild = ("from its place", "from its t", "past its end")
     return finding.rule in ("note", "sent") and any(words in finding.text for words in wild)
 
