@@ -70,6 +70,7 @@ class Core:
         self._teller = Teller(self._form, self._harmony, self._turns)
         self._cues = CueReader(setup.cues)
         self._styles = setup.styles or (setup.style,)
+        self._ended = False
 
     # --- the live path -------------------------------------------------------------------
 
@@ -90,7 +91,7 @@ class Core:
             style=self._talk.style.name,
         )  # fmt: skip
         return StepResult(
-            tuple(out.commands), tuple(out.records), snapshot, self._next_due(), self._ended(now)
+            tuple(out.commands), tuple(out.records), snapshot, self._next_due(), self._ended
         )
 
     def _run_marks(self, until: float, now: float, effort: int, out: Out) -> None:
@@ -114,6 +115,7 @@ class Core:
         self._talk.mark(m, out)
         self._schedule.add(self._band.due(m, self._harmony))
         self._hand_over(m, out)
+        self._ended = m.beat >= self._form.end_beat and self._schedule.idle(m.now)
 
     def _hand_over(self, m: Moment, out: Out) -> None:
         """Hand over what sounds within the horizon or before the mark after the next."""
@@ -123,9 +125,6 @@ class Core:
     def _next_due(self) -> float:
         due, gathered = self._clock.mark_sec, self._hearing.due_sec
         return due if gathered is None or not self._clock.running else min(due, gathered)
-
-    def _ended(self, now: float) -> bool:
-        return self._clock.beat(now) >= self._form.end_beat and self._schedule.idle(now)
 
     # --- inputs --------------------------------------------------------------------------
 

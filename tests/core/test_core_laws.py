@@ -230,3 +230,10 @@ def test_commands_speak_of_notes_that_were_handed_over() -> None:
                 assert number in known
             case Silence():
                 known.clear()
+
+
+def test_a_stopped_tune_does_not_end_by_itself() -> None:
+    """A tune that was stopped waits for its start, however often and long the core is stepped."""
+    made = setup(road_map=RoadMap(0, "none", 1, "none"))
+    run = play(made, [cue(3.0, "stop")], until=20.0, extra=[float(n) for n in range(20)])
+    assert not run.ended
