@@ -79,16 +79,18 @@ class Restless:
     def __init__(self, core: Core) -> None:
         self._core = core
         self._last = 0.0
+        self._due = 0.0
 
     def step(self, inputs: Sequence[Input], now: float, effort: int) -> StepResult:
         """Step in between, which must do nothing, then as asked."""
         between = (self._last + now) / 2
-        if self._last < between < now:
+        if self._last < between < min(now, self._due):
             idle = self._core.step((), between, effort)
             assert not idle.commands, f"a step at {between} with nothing due gives commands"
             assert not idle.records, f"a step at {between} with nothing due gives records"
-        self._last = now
-        return self._core.step(inputs, now, effort)
+        result = self._core.step(inputs, now, effort)
+        self._last, self._due = now, result.next_due
+        return result
 
 
 # --- cases -------------------------------------------------------------------------------
