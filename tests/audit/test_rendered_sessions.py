@@ -20,16 +20,21 @@ CELLS_SHARED = 0.7
 
 @pytest.fixture(scope="module")
 def audits(tmp_path_factory: pytest.TempPathFactory) -> list[Audit]:
-    """Play and audit every fifth scene of two rounds: five divides neither tunes nor styles."""
+    """Play and audit every seventh scene of two rounds, which walks over all there is."""
     folder = tmp_path_factory.mktemp("sessions")
-    scenes = [*grid(1)[::5], *grid(2)[::5]]
+    scenes = [*grid(1)[::7], *grid(2)[2::7]]
     return [audit(play(scene, folder).folder, {}) for scene in scenes]
 
 
 def test_enough_is_heard(audits: list[Audit]) -> None:
-    """The sessions hold every tune and style, and as many replies as a rate needs."""
-    assert {report.session.header["chart"] for report in audits} == set(tunes())
+    """The sessions hold every tune, every style, every way of taking turns, and as many replies
+    as a rate needs."""
+    headers = [report.session.header for report in audits]
+    turns = [header["setup"]["turns"] for header in headers]
+    assert {header["chart"] for header in headers} == set(tunes())
     assert {report.style for report in audits} == set(styles())
+    assert {turn["kind"] for turn in turns} == {"trade", "chorus", "free", "solo"}
+    assert {turn["bars"] for turn in turns if turn["kind"] == "trade"} == {2, 4, 8}
     assert sum(len(report.replies) for report in audits) >= LEAST_REPLIES
 
 
