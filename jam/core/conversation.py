@@ -193,9 +193,10 @@ class Conversation:
     def _yield(self, active: Active, entered: float, m: Moment, out: Out) -> None:
         """Give the floor back to a free player who has come in again."""
         self._replies.close(active, m, out, m.beat + _EIGHTH)
+        end = float(ceil(m.beat + _EIGHTH))
         if self._turns.at(m.beat).who == "companion":
-            self._turns.cut(ceil(m.beat + _EIGHTH))
-        self._said = replace(self._said, done_until=m.beat, call_from=entered)
+            self._turns.cut(end)
+        self._said = replace(self._said, done_until=end, call_from=entered)
 
     def _open_free_turn(self, m: Moment) -> None:
         turn = self._turns.at(m.beat)

@@ -7,8 +7,10 @@ from itertools import pairwise
 import pytest
 from sessions import Run, chord, cue, line, play, setup, tune
 
+from jam.core.form import Form
 from jam.core.setup import TimedChange, Turns
-from jam.events import Input, Play
+from jam.core.sounding import Harmony
+from jam.events import Input, MidiIn, Play
 from jam.harmony.symbols import parse_chord
 from jam.listening.who import Split
 
@@ -97,10 +99,11 @@ def test_a_new_tail_is_sent_as_it_is_told(seed: int) -> None:
     assert all(end <= begin + 0.001 for (_, end, _), (begin, _, _) in pairwise(sounded))
 
 
-@pytest.mark.parametrize("seed", range(6))
-def test_approach_notes_pending_are_resolved(seed: int) -> None:
+@pytest.mark.parametrize("beat", [18.25, 19.25, 20.25, 21.25, 22.25, 23.25])
+@pytest.mark.parametrize("seed", range(3))
+def test_approach_notes_pending_are_resolved(seed: int, beat: float) -> None:
     """A note that waits for its step when the chord changes gets it within the next three notes."""
-    run = by_ear([*band(*USUAL, (16, 21.5, "G7"), (21.5, 32, "Eb7")), *line(9, 14.5)], seed)
+    run = by_ear([*band(*USUAL, (16, beat, "G7"), (beat, 32, "Eb7")), *line(9, 14.5)], seed)
     notes = run.spoken()
     for index, n in enumerate(notes[:-1]):
         if n["role"] == "approach":
@@ -114,6 +117,35 @@ def test_a_reply_that_waits_is_planned_for_the_chord_that_came() -> None:
     notes = run.spoken()
     assert notes[0]["beat"] >= 15.0
     assert notes[0]["chord"].startswith("Ab")
+
+
+def test_the_ear_goes_on_after_a_jump() -> None:
+    """After a start from the top the chord that held is taken to go on, and new ones are named at
+    their new beats."""
+    inputs: list[Input] = [MidiIn(0.4, "clock", (0xFA,)), MidiIn(8.4, "clock", (0xFA,))]
+    inputs += [MidiIn(round(0.5 + n / 48.0, 6), "clock", (0xF8,)) for n in range(800)]
+    shifted = [
+        MidiIn(m.t + 0.5, m.port, m.data)
+        for m in band((0, 8, "Dm7"), (8, 15.5, "G7"), (16, 24, "Cmaj7"), (24, 32, "Abmaj7"))
+        if isinstance(m, MidiIn)
+    ]
+    run = play(setup(chart=None, clock="midi"), [*inputs, *shifted], until=16.5)
+    again = [record for record in run.of("chord") if record["at"] >= 8.4]
+    assert again[0]["beat"] == 0.0
+    assert again[0]["symbol"].startswith("G")
+    assert {record["symbol"][:2] for record in again} >= {"Cm", "Ab"}
+    assert all(record["beat"] < 17.0 for record in again)
+
+
+def test_a_late_name_never_goes_before_an_earlier_one() -> None:
+    """A name given for a beat that has a chord already, or lies before it, comes just after it."""
+    made = setup(chart=None)
+    harmony = Harmony(made, Form(made))
+    beats = [
+        harmony.hear(b, parse_chord(s), 0.9).beat for b, s in ((4, "Dm7"), (4, "G7"), (3, "C6"))
+    ]
+    assert beats == sorted(set(beats))
+    assert [c.beat for c in harmony.changes(9.0, None)] == beats
 
 
 def test_without_a_chord_the_companion_waits_for_one() -> None:

@@ -180,12 +180,12 @@ def test_a_continue_goes_on_where_the_stop_was() -> None:
 def test_a_song_position_is_a_jump() -> None:
     """Sixteenths are counted from the song's start (MIDI 1.0); all that was planned is forgotten,
     chord and turn of the new place are told."""
-    inputs = [clock(0.9, *START), *ticks(1.0, 10), clock(6.01, *STOP), position(6.1, 4 * 24)]
+    inputs = [clock(0.9, *START), *ticks(1.0, 10), clock(6.01, *STOP), position(6.1, 4 * 26)]
     inputs += [clock(6.9, *CONTINUE), *ticks(7.0, 20)]
     made = setup(chart=LONG, clock="midi", with_band=True)
     run = play(made, inputs, until=16.0)
     jump = run.of("jump")[-1]
-    assert (jump["t"], jump["beat"], jump["why"]) == (7.0, 24.0, "song position")
+    assert (jump["t"], jump["beat"], jump["why"]) == (7.0, 26.0, "song position")
     later = [r for r in run.records if r["at"] >= 7.0]
     chords = [(r["beat"], r["symbol"]) for r in later if r["kind"] == "chord"]
     assert chords[0] == (24.0, "Em7")
@@ -225,7 +225,9 @@ def test_a_jittering_clock_leaves_the_notes_in_peace() -> None:
     rng = np.random.default_rng(8)
     inputs = [clock(0.9, *START)]
     inputs += [clock(t.t + float(rng.uniform(0.0, 0.001)), *TICK) for t in ticks(1.0, 40)]
+    inputs += [clock(7.0 + 0.51 * n, *START) for n in range(4)]
     run = solo(clock="midi", inputs=inputs, until=20.0)
+    assert all(r["at"] <= r["t"] + 1e-6 for r in run.of("beat") if r["locked"])
     ids = [command.id for _, command in run.commands if isinstance(command, Play)]
     assert len(ids) < 1.1 * len(set(ids))
     sound_is_right(run)

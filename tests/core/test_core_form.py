@@ -61,10 +61,11 @@ def test_the_companion_plays_the_melody_with_its_pickup() -> None:
     assert places[4][0] == pytest.approx(31.0, abs=0.11)
 
 
-def test_no_reply_is_played_into_the_melody() -> None:
+@pytest.mark.parametrize("seed", range(6))
+def test_no_reply_is_played_into_the_melody(seed: int) -> None:
     """A turn that ends with the pickup of the head out ends before it."""
     turns = Turns("trade", 2, "player")
-    run = play(setup(chart=headed(), turns=turns), line(24, 31, 120.0), until=60.0)
+    run = play(setup(chart=headed(), turns=turns, seed=seed), line(24, 31), until=60.0)
     pickup = min(t for t, _, pitch in run.sounded("melody") if pitch == 60 and t > 10.0)
     replies = run.sounded()
     assert replies
