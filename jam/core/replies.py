@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from itertools import takewhile
 
 from jam.core.moment import Moment, Out
-from jam.core.schedule import Pinned, Schedule
+from jam.core.schedule import SAFE_SEC, Pinned, Schedule
 from jam.core.talk_log import Numbered, replan_record, reply_record
 from jam.players.channels import CHANNELS
 from jam.players.soloist.request import Reply, Request
@@ -71,10 +71,13 @@ class Replies:
         _log_replan(active, (), from_beat, m, out)
 
     def silence(self, active: Active, m: Moment, out: Out) -> None:
-        """Log that the reply is over with all that sounds (panic, stop, jump)."""
+        """Log that the reply is over with all that sounds (panic, stop, jump).
+
+        What would have begun in this very moment does not.
+        """
         if active.end_beat <= m.beat:
             return
-        begun = self.begun(active, m.now)
+        begun = self.begun(active, m.now - SAFE_SEC)
         over = max([m.beat, *(note.beat + _HAIR_BEATS for _, note in begun[-1:])])
         from_beat = min([over, *(note.beat for _, note in active.notes[len(begun) :])])
         active.notes = _until(active.notes, from_beat)
