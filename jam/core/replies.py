@@ -116,7 +116,8 @@ class Replies:
         starts = [note.beat for _, note in rest] + [note.beat for note in reply.notes]
         from_beat = min([over_beat, *starts])
         out.commands += self._schedule.withdraw(_ids(rest), m.now)
-        out.commands += self._schedule.cut(_ids(active.notes[:kept]), from_beat, m.time)
+        cut_beat = min([from_beat, *(note.sounds_beat for note in reply.notes[:1])])
+        out.commands += self._schedule.cut(_ids(active.notes[:kept]), cut_beat, m.time)
         tail = self._added(reply)
         active.notes = [*_until(active.notes[:kept], from_beat), *tail]
         active.reply = reply

@@ -95,20 +95,15 @@ def test_the_statement_is_said_on_its_place_in_the_beat():
     assert seen >= 25
 
 
-CLOSE_TO_THE_CLOSE = pytest.mark.xfail(
-    reason="a statement's note within a sixteenth of the close keeps its length past the window"
-)
-
-
 @pytest.mark.parametrize(
     "phase",
     [
         0,
         2,
-        pytest.param(4, marks=CLOSE_TO_THE_CLOSE),
+        4,
         6,
         8,
-        pytest.param(10, marks=CLOSE_TO_THE_CLOSE),
+        10,
     ],
 )
 def test_nothing_sounds_past_the_window(phase):

@@ -18,6 +18,7 @@ from jam.players.soloist.slots import TICKS, Slot, in_line, stretches, to_ticks
 
 _HALF = TICKS // 2
 _MIN_NOTE = 2
+_STAYS = 1000
 
 _BEAT_PATTERNS = {
     "rest": (),
@@ -88,7 +89,7 @@ def _ending(request: Request, frame: _Frame, rng: np.random.Generator) -> Slot:
     ] or [max(frame.earliest, frame.end - TICKS)]
     tick = min(places, key=lambda place: (abs(place - aim), place))
     length = int(rng.choice([_HALF, _HALF, TICKS, TICKS + _HALF]))
-    return Slot(tick, max(_MIN_NOTE, min(length, frame.latest - tick)), "close", 900)
+    return Slot(tick, max(_MIN_NOTE, min(length, frame.latest - tick)), "close", 900, firm=_STAYS)
 
 
 def _statements(
@@ -332,7 +333,8 @@ def _rest_within(
     middle = (kept[first].tick + kept[last].end) / 2
     inside = range(first + 1, last)
     long = [i for i in inside if kept[i + 1].tick - kept[i].tick >= gap + _MIN_NOTE]
-    plain = [i for i in inside if not any(mark.takes(kept[i].beat) for mark in marks)]
+    landed = len(missed(kept, marks))
+    plain = [i for i in inside if len(missed([*kept[:i], *kept[i + 1 :]], marks)) == landed]
     index = min(plain or long or inside, key=lambda i: (abs(kept[i].tick - middle), i))
     rest_end = kept[index + 1].tick
     if plain or not long:

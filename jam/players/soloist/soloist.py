@@ -29,8 +29,12 @@ from jam.players.soloist.slots import TICKS, Slot, in_line, to_ticks
 from jam.players.soloist.taste import taste_matrix
 from jam.styles.profile import Idea, Style
 
-MOST_CANDIDATES = 5
+MOST_CANDIDATES = 4
 KNOWN_AGAIN = 5
+ALTERNATIVES = 3
+FAR_FETCHED = 8.0
+LESS_TELLING = 3.0
+_TURNED = ("invert", "same_rhythm")
 
 
 def answer(request: Request) -> Reply:
@@ -50,6 +54,8 @@ def answer(request: Request) -> Reply:
             cost, where, points = found
             total = cost / len(slots) + _shape_cost(request, slots, statement)
             total += _staleness(request, points) + _unlikeness(slots, points)
+            total += FAR_FETCHED if statement is not None and statement.move in _TURNED else 0.0
+            total += LESS_TELLING * (number % ALTERNATIVES)
             if best is None or total < best[0]:
                 best = (total, slots, where, points, idea)
         if best is not None and spent + len(slots) * _size(request.style) > request.effort:
@@ -126,7 +132,7 @@ def _cell(cells: Sequence[Cell], number: int) -> Cell:
     again (five notes) before shorter ones."""
     longer = [cell for cell in cells if len(cell) >= KNOWN_AGAIN]
     ordered = [*longer, *(cell for cell in cells if len(cell) < KNOWN_AGAIN)]
-    return ordered[number % min(3, len(ordered))]
+    return ordered[number % min(ALTERNATIVES, len(ordered))]
 
 
 def _place_words(cell: Cell) -> str:
