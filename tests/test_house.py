@@ -36,8 +36,9 @@ def tracked() -> list[Path]:
         paths = [ROOT / name for name in listed.stdout.split("\0") if name]
         return [path for path in paths if path.is_file()]
     shipped = ("jam", "tests", "styles", "config", ".ci")
-    inside = [path for top in shipped for path in (ROOT / top).rglob("*") if path.is_file()]
-    return [path for path in inside if "__pycache__" not in path.parts] + list(ROOT.glob("*.*"))
+    found = [path for top in shipped for path in (ROOT / top).rglob("*")]
+    found += ROOT.glob("*.*")
+    return [path for path in found if path.is_file() and "__pycache__" not in path.parts]
 
 
 TEXTS = [p for p in tracked() if p.suffix in TEXT_SUFFIXES and p != Path(__file__).resolve()]
