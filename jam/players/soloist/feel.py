@@ -90,10 +90,10 @@ def perform(
 
 
 def _swings(slot: Slot, slots: Sequence[Slot]) -> bool:
-    """An off-beat eighth swings unless its beat is divided in four."""
+    """An off-beat eighth swings unless its beat is divided in three or four."""
     beat = slot.tick // TICKS
     inside = {s.tick % TICKS for s in slots if s.tick // TICKS == beat}
-    return not inside & {3, 9}
+    return not inside & {3, 4, 8, 9}
 
 
 def _velocity(
