@@ -24,7 +24,7 @@ from jam.core.talk_log import call_record
 from jam.core.turns import TurnPlan
 from jam.harmony.changes import Changes
 from jam.listening.describe import describe
-from jam.listening.line import Line
+from jam.listening.line import TOGETHER_SEC, Line
 from jam.listening.phrase import LineNote, PhraseDescription
 from jam.listening.segmenter import RestRule
 from jam.players.soloist.request import Request
@@ -100,6 +100,15 @@ class Conversation:
         if not active.opens or self._replies.begun(active, m.now):
             self._end_or_yield(m, out)
         else:
+            self._take_back(active, m, out)
+
+    def key_down(self, m: Moment, out: Out) -> None:
+        """Hold back a reply that would begin before it is known whether this key is the line."""
+        active = self.active
+        if active is None or not active.opens or self._turns.kind == "solo":
+            return
+        known = m.now + TOGETHER_SEC
+        if not self._replies.begun(active, m.now) and self._replies.begun(active, known):
             self._take_back(active, m, out)
 
     def note_off(self, pitch: int, t: float, beat: float) -> None:

@@ -56,6 +56,8 @@ class Hearing:
         velocity = message.velocity if isinstance(message, NoteOn) else 0
         if self._hands is not None and message.port == PLAYER:
             self._hands.stroke(message.channel, message.pitch, velocity, message.t)
+            if velocity:
+                self._talk.key_down(m, out)
         elif part is not None:
             self._hear(part, message.t, message.pitch, velocity, m, out)
 
