@@ -94,6 +94,15 @@ def test_notes_on_their_way_are_revoked() -> None:
     assert run.refused == 0
 
 
+def test_a_key_just_before_the_first_note_holds_the_reply_back() -> None:
+    """A reply does not begin in the moment in which a fresh key may be line or chord."""
+    first = play(setup(), line(8, 14.5), until=14.0).sent
+    begins = next(m.t for m in first if m.part == "companion")
+    pressed = [key(begins - 0.02, 60), key(begins + 0.4, 60, 0)]
+    run = play(setup(), [*line(8, 14.5), *pressed], until=14.0)
+    assert onsets(run)[0] > 2.0 * (begins + 0.4)
+
+
 def test_phrases_end_by_keys_not_by_the_damper() -> None:
     """A damper that is held down (controller 64) does not hold the companion up."""
     pedal = [MidiIn(4.0, "player", (0xB0, 64, 127)), MidiIn(12.0, "player", (0xB0, 64, 0))]
