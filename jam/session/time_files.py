@@ -13,10 +13,9 @@ from math import isfinite
 
 from jam.core.setup import GivenBeat, TimedChange
 from jam.errors import InputError
-from jam.harmony.chord import Chord
-from jam.harmony.harte import parse_harte
-from jam.harmony.symbols import SymbolError, parse_chord
+from jam.harmony.symbols import SymbolError
 from jam.log import rounded
+from jam.session.chord_labels import chord_of
 
 FASTEST_SEC = 0.1
 """Beats closer than this (600 a minute) are taken for a mistake."""
@@ -56,7 +55,7 @@ def read_changes(text: str, source: str) -> tuple[TimedChange, ...]:
             gap = sec - changes[-1].sec
             raise _order(source, line, sec, gap, "Each change comes after the one before.")
         try:
-            chord = _chord(rest)
+            chord = chord_of(rest)
         except SymbolError as error:
             near = f"Did you mean {error.nearest}?" if error.nearest else "Write it as in Dm7b5."
             raise InputError(source, f"{rest!r} is no chord symbol", near, line, "symbol") from None
@@ -64,11 +63,6 @@ def read_changes(text: str, source: str) -> tuple[TimedChange, ...]:
     if not changes:
         raise InputError(source, "it holds no changes", "Write a line a change, as in `12.5 Dm7`.")
     return tuple(changes)
-
-
-def _chord(text: str) -> Chord:
-    """Read a symbol as musicians write it, or a Harte label (``F#:min7``, ``N``)."""
-    return parse_harte(text) if ":" in text or text == "N" else parse_chord(text)
 
 
 def beats_text(beats: Iterable[GivenBeat]) -> str:
