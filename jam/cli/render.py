@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 from jam.cli import values
+from jam.listening.who import HeardPart
 from jam.session.options import (
     CLOCK_CHOICES,
     FIRST_CHOICES,
@@ -65,11 +66,22 @@ def options_of(args: argparse.Namespace) -> RenderOptions:
         seed=args.seed,
         split=args.split,
         split_at=args.split_at,
+        channels=tuple(
+            (channel, part) for part, _ in _HEARD for channel in getattr(args, f"{part}_channel")
+        ),
         with_band=args.with_band,
         wav=args.wav,
         config=args.config,
         home=args.home,
     )
+
+
+_HEARD: tuple[tuple[HeardPart, str], ...] = (
+    ("line", "the channel of the player's line: the others are the band's"),
+    ("comping", "a channel on which the player comps"),
+    ("band", "a channel of the band"),
+)
+"""The parts that can be told by channel, and what their options say."""
 
 
 def _add_input(parser: argparse.ArgumentParser) -> None:
@@ -94,6 +106,15 @@ def _add_input(parser: argparse.ArgumentParser) -> None:
         metavar="NOTE",
         help="lowest note of the upper hand (usual: C4)",
     )
+    for part, what in _HEARD:
+        group.add_argument(
+            f"--{part}-channel",
+            type=values.channel,
+            action="append",
+            default=[],
+            metavar="1-16",
+            help=f"{what}, in either file; may be given again",
+        )
 
 
 def _add_time(parser: argparse.ArgumentParser) -> None:

@@ -29,6 +29,13 @@ def pitch(text: str) -> int:
         raise argparse.ArgumentTypeError(str(error)) from None
 
 
+def channel(text: str) -> int:
+    """Return a MIDI channel, counted from 1 as musicians do, as 0 to 15."""
+    if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 16):
+        raise argparse.ArgumentTypeError(f"{text!r} is no MIDI channel: take 1 to 16")
+    return int(text) - 1
+
+
 def count(text: str) -> int:
     """Return a whole number from 1 on."""
     if not (text.isascii() and text.isdigit() and 1 <= int(text) <= 1000):

@@ -14,6 +14,7 @@ from jam.events import BAND, PLAYER, Message, NoteOff, NoteOn
 from jam.listening.chord_tracker import ChordTracker
 from jam.listening.hands import Hands
 from jam.listening.who import HeardPart, WhoPlays
+from jam.players.channels import DRUMS
 
 
 class Hearing:
@@ -22,6 +23,7 @@ class Hearing:
     def __init__(self, setup: Setup, form: Form, harmony: Harmony, talk: Conversation) -> None:
         self._who = WhoPlays(setup.split)
         self._hands = Hands() if setup.split.kind == "off" else None
+        self._split = setup.split
         self._key = setup.key
         self._form = form
         self._tracker = ChordTracker(setup.key, form.bars)
@@ -42,7 +44,7 @@ class Hearing:
         message, in order."""
         if not isinstance(message, NoteOn | NoteOff) or message.port not in (PLAYER, BAND):
             return None
-        if self._hands is not None and message.port == PLAYER:
+        if self._is_open(message):
             return None
         port, channel, pitch = message.port, message.channel, message.pitch
         if isinstance(message, NoteOn):
@@ -54,12 +56,19 @@ class Hearing:
         if not isinstance(message, NoteOn | NoteOff):
             return
         velocity = message.velocity if isinstance(message, NoteOn) else 0
-        if self._hands is not None and message.port == PLAYER:
+        if self._hands is not None and self._is_open(message):
             self._hands.stroke(message.channel, message.pitch, velocity, message.t)
             if velocity:
                 self._talk.key_down(m, out)
+        elif part == "band" and message.channel == DRUMS:
+            return
         elif part is not None:
             self._hear(part, message.t, message.pitch, velocity, m, out)
+
+    def _is_open(self, message: NoteOn | NoteOff) -> bool:
+        """Tell whether only time will tell the part: one keyboard, no split, no channel named."""
+        told = self._split.part_on(message.channel)
+        return self._hands is not None and message.port == PLAYER and told is None
 
     def gather(self, t: float, m: Moment, out: Out) -> None:
         """Look at the onsets that have gathered by second ``t``."""

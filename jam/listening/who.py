@@ -1,7 +1,8 @@
 """Who plays what: is this note the player's line, the player's comping, or the band?
 
-Told by port first, then, within the player's one keyboard, by a split point. ``fixed`` keeps the
-line above the split (right hand), ``reversed`` below it. A note-off always belongs to the part
+Told by channel where channels are named (one port may carry them all), else by port, then, within
+the player's one keyboard, by a split point. ``fixed`` keeps the line above the split (right hand),
+``reversed`` below it. A note-off always belongs to the part
 its note-on was given to, even if the split has moved in between.
 """
 
@@ -18,14 +19,29 @@ SplitKind = Literal["off", "fixed", "reversed"]
 
 @dataclass(frozen=True, slots=True)
 class Split:
-    """How one keyboard is divided; ``pitch`` is the lowest MIDI pitch of the upper side."""
+    """How one keyboard is divided; ``pitch`` is the lowest MIDI pitch of the upper side.
+
+    ``channels`` are pairs of a channel (0 to 15) and the part that plays on it. Where one of them
+    is the line's, all channels that are not named are the band's.
+    """
 
     kind: SplitKind = "off"
     pitch: int = 60
+    channels: tuple[tuple[int, HeardPart], ...] = ()
+
+    def part_on(self, channel: int) -> HeardPart | None:
+        """Return the part that is told by its channel; None where the channel tells nothing."""
+        named = dict(self.channels)
+        if channel in named:
+            return named[channel]
+        return "band" if "line" in named.values() else None
 
 
 def part_of(split: Split, port: Port, channel: int, pitch: int) -> HeardPart:
-    """Return the part a fresh note belongs to; ``channel`` is 0 to 15 (no rule uses it yet)."""
+    """Return the part a fresh note belongs to; ``channel`` is 0 to 15."""
+    told = split.part_on(channel)
+    if told is not None:
+        return told
     if port == BAND:
         return "band"
     if split.kind == "off":

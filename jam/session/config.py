@@ -13,7 +13,7 @@ from typing import Annotated, Any, Literal, Self
 from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field, model_validator
 
 from jam.core.setup import CUES
-from jam.listening.who import Split
+from jam.listening.who import HeardPart, Split
 from jam.session.notes import pitch_of
 from jam.yaml_text import did_you_mean, validate
 
@@ -58,6 +58,9 @@ class Latency(_Part):
     sound_ms: LatencyMs = 0.0
 
 
+Channel = Annotated[int, Field(ge=1, le=16)] | Literal["any"]
+
+
 class Trigger(_Part):
     """The note or the controller (one of them) that asks for a cue, on any channel."""
 
@@ -92,6 +95,14 @@ class SplitAt(_Part):
     at: Pitch = 60
 
 
+class HeardOn(_Part):
+    """The channel of each part, from 1, for a port that carries several; ``any`` tells nothing."""
+
+    line: Channel = "any"
+    comping: Channel = "any"
+    band: Channel = "any"
+
+
 class Levels(_Part):
     """Loudness of each part, 0 to 1, and of all together."""
 
@@ -112,6 +123,7 @@ class Config(_Part):
     latency: Latency = Latency()
     cues: dict[CueName, Trigger] = Field(default_factory=_pedals)
     split: SplitAt = SplitAt()
+    channels: HeardOn = HeardOn()
     levels: Levels = Levels()
 
     @model_validator(mode="after")
@@ -126,9 +138,18 @@ class Config(_Part):
         """Return what `jam.core.setup.Setup` takes: message and number to the name of the cue."""
         return {trigger.message: name for name, trigger in self.cues.items()}
 
+    def heard_channels(self) -> tuple[tuple[int, HeardPart], ...]:
+        """Return pairs of a channel (0 to 15) and the part that plays on it."""
+        named: tuple[tuple[HeardPart, Channel], ...] = (
+            ("line", self.channels.line),
+            ("comping", self.channels.comping),
+            ("band", self.channels.band),
+        )
+        return tuple((number - 1, part) for part, number in named if number != "any")
+
     def keyboard_split(self) -> Split:
         """Return the split as the core takes it."""
-        return Split(self.split.kind, self.split.at)
+        return Split(self.split.kind, self.split.at, self.heard_channels())
 
 
 def load_config(text: str, source: str) -> Config:

@@ -105,7 +105,7 @@ def _setup(folder: Path, seed: int, values: dict[str, Any]) -> Setup:
         key=parse_key(key) if key is not None else None,
         turns=Turns(**values["turns"]),
         road_map=RoadMap(**road_map) if road_map is not None else None,
-        split=Split(**values["split"]),
+        split=_split(values["split"]),
         with_band=values["with_band"],
         with_click=values["with_click"],
         autostart=values["autostart"],
@@ -114,6 +114,12 @@ def _setup(folder: Path, seed: int, values: dict[str, Any]) -> Setup:
         end_beat=values["end_beat"],
         cues={(kind, number): cue for kind, number, cue in values["cues"]},
     )
+
+
+def _split(values: dict[str, Any]) -> Split:
+    """Return the split; lists come back as the tuples they were."""
+    pairs = tuple((int(channel), part) for channel, part in values["channels"])
+    return Split(values["kind"], values["pitch"], pairs)
 
 
 def _chart(folder: Path) -> Chart | None:

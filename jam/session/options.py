@@ -11,6 +11,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal, get_args
 
+from jam.listening.who import HeardPart
+
 ClockChoice = Literal["file", "given", "notes", "midi", "taps", "internal"]
 """Where the beat of a render comes from; see `RenderOptions.clock`."""
 
@@ -45,7 +47,8 @@ class RenderOptions:
     when there are beats, else ``file`` when there is a MIDI file, else ``internal``.
 
     ``key`` and ``metre`` are as typed (``"Eb major"``, ``"3/4"``) and overrule the chart's.
-    ``split_at`` is the lowest pitch of the upper hand. ``choruses`` ends the session after so
+    ``split_at`` is the lowest pitch of the upper hand, ``channels`` say which part plays on a
+    channel (0 to 15) of either file. ``choruses`` ends the session after so
     many. ``with_band`` lets the built-in rhythm section play where no band file is given.
     ``config`` is the configuration file to take instead of the usual one, ``home`` the user's
     own folder to take instead of the usual one.
@@ -72,6 +75,7 @@ class RenderOptions:
     seed: int = 1
     split: SplitChoice = "off"
     split_at: int = 60
+    channels: tuple[tuple[int, HeardPart], ...] = ()
     with_band: bool = True
     wav: bool = False
     config: Path | None = None

@@ -168,6 +168,21 @@ def test_the_players_other_hand_is_heard_as_harmony() -> None:
     assert heard == {"line", "comping"}
 
 
+def test_the_band_on_the_players_port_is_told_by_its_channel() -> None:
+    """With the line on channel 1 of one port, channel 2 names the chords and drums say nothing."""
+
+    def on(channel: int, messages: list[MidiIn]) -> list[MidiIn]:
+        return [MidiIn(m.t, m.port, (m.data[0] | channel, *m.data[1:])) for m in messages]
+
+    made = setup(chart=None, split=Split(channels=((0, "line"),)))
+    comping = [m for b in range(0, 32, 4) for m in chord(b, 3.8, (38, 53, 57, 60))]
+    drums = [m for b in range(32) for m in chord(b, 0.5, (54, 58, 61))]
+    run = play(made, [*on(1, comping), *on(9, drums), *line(8, 14.5)], until=17.0)
+    assert {r["symbol"] for r in run.of("chord")} == {"Dm7"}
+    assert {n["pitch"] for c in run.of("call") for n in c["notes"]} <= {62, 65, 69, 72, 71, 67, 64}
+    assert run.spoken()
+
+
 # --- changes given in seconds -------------------------------------------------------------------
 
 TIMED = tuple(

@@ -54,3 +54,20 @@ def test_channels_and_ports_are_kept_apart():
     assert who.note_off("player", 1, 62) is None
     assert who.note_off("band", 0, 62) is None
     assert who.note_off("player", 0, 62) == "line"
+
+
+def test_a_named_channel_tells_the_part_on_any_port() -> None:
+    """A channel that is named goes before port and split; one that is not leaves them to it."""
+    split = Split("fixed", 60, ((1, "comping"), (2, "band")))
+    assert part_of(split, "player", 1, 80) == "comping"
+    assert part_of(split, "player", 2, 80) == "band"
+    assert part_of(split, "band", 1, 30) == "comping"
+    assert part_of(split, "player", 0, 80) == "line"
+    assert part_of(split, "player", 0, 40) == "comping"
+
+
+def test_with_a_line_channel_all_others_are_the_bands() -> None:
+    """One port that carries the whole band needs one name: the line's."""
+    split = Split(channels=((3, "line"),))
+    parts = [part_of(split, "player", channel, 60) for channel in range(16)]
+    assert parts == ["band"] * 3 + ["line"] + ["band"] * 12
