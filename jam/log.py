@@ -364,4 +364,13 @@ def _checked(record: Any, source: str, line: int) -> Record:
                 line=line,
                 field=name,
             )
+    data = record.get("bytes", ())
+    if not all(type(byte) is int and 0 <= byte <= 255 for byte in data):
+        raise InputError(
+            source,
+            f"the message is {data!r}",
+            "The bytes of a message are whole numbers from 0 to 255.",
+            line=line,
+            field="bytes",
+        )
     return dict(record)

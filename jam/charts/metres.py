@@ -38,6 +38,8 @@ def metre_of(written: str, pulse: str | None = None) -> Metre:
     Raises ValueError when the metre cannot be played, or the pulse does not divide its bar.
     """
     written = written.replace(" ", "")
+    if written.replace(":", "/") in _USUAL_PULSE and ":" in written:
+        raise ValueError(f"{written!r} is no metre: write {written.replace(':', '/')}")
     if written not in _USUAL_PULSE:
         raise ValueError(f"the metre {written!r} cannot be played")
     numerator, denominator = (int(part) for part in written.split("/"))

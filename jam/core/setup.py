@@ -15,6 +15,8 @@ from jam.styles.profile import Style
 from jam.transport.metre import Metre
 
 ClockKind = Literal["internal", "file", "given", "taps", "midi"]
+First = Literal["player", "companion"]
+Uneven = Literal["swap", "restart"]
 TurnKind = Literal["trade", "chorus", "free", "solo", "lay out"]
 
 CUES = (
@@ -58,8 +60,8 @@ class Turns:
 
     kind: TurnKind = "trade"
     bars: int = 4
-    first: Literal["player", "companion"] = "player"
-    uneven: Literal["swap", "restart"] = "swap"
+    first: First = "player"
+    uneven: Uneven = "swap"
     eager: bool = False
 
 

@@ -13,12 +13,15 @@ from jam.charts.loader import load_chart
 from jam.charts.model import Chart
 from jam.charts.shape import ChartShape
 from jam.errors import InputError
-from jam.session.config import Config, load_config
+from jam.session.config import Config
 from jam.session.midi_file import read_midi
+from jam.session.plan_time import metre_of_file
 from jam.session.resources import (
     MUSICXML_SUFFIXES,
     YAML_SUFFIXES,
+    asked_style,
     beside,
+    find_config,
     read_chart,
     read_text,
 )
@@ -61,7 +64,7 @@ def _yaml(path: Path) -> str:
         ),
         "configuration": (
             set(Config.model_fields),
-            lambda: _configuration(load_config(text, source)),
+            lambda: _configuration(path),
         ),
     }
     known = {kind: len(keys & fields) for kind, (fields, _) in kinds.items()}
@@ -76,7 +79,10 @@ def _chart(chart: Chart) -> str:
     return f"chart {chart.title!r}, {len(chart.chorus.bars)} bars in {chart.metre}"
 
 
-def _configuration(config: Config) -> str:
+def _configuration(path: Path) -> str:
+    found = find_config(path)
+    asked_style(None, found)
+    config = found.value
     return f"configuration with {len(config.cues)} cues"
 
 
@@ -91,6 +97,7 @@ def _times(path: Path) -> str:
 
 def _midi(path: Path) -> str:
     data = read_midi(path)
+    metre_of_file(data)
     named = [name for name in data.track_names if name]
     tracks = f" with tracks {', '.join(named)}" if named else ""
     minutes, seconds = divmod(round(data.length_sec), 60)

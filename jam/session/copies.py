@@ -12,13 +12,13 @@ import re
 from collections.abc import Mapping
 from dataclasses import asdict
 from pathlib import Path
-from typing import Any
+from typing import Any, get_args
 
 import yaml
 from pydantic import BaseModel
 
 from jam.charts.model import Chart, RoadMap
-from jam.core.setup import Setup, Turns
+from jam.core.setup import First, Setup, TurnKind, Turns, Uneven
 from jam.errors import InputError
 from jam.harmony.keys import parse_key
 from jam.listening.who import Split
@@ -77,6 +77,7 @@ def read_setup(folder: Path, header: Record) -> Setup:
         raise InputError(
             str(folder), "the header of its log holds no setup", "It cannot be played again."
         )
+    _all_there(folder, header)
     try:
         return _setup(folder, header["seed"], dict(values))
     except (KeyError, TypeError, ValueError) as error:
@@ -103,7 +104,7 @@ def _setup(folder: Path, seed: int, values: dict[str, Any]) -> Setup:
         metre=Metre(**values["metre"]),
         feel=values["feel"],
         key=parse_key(key) if key is not None else None,
-        turns=Turns(**values["turns"]),
+        turns=_turns(values["turns"]),
         road_map=RoadMap(**road_map) if road_map is not None else None,
         split=_split(values["split"]),
         with_band=values["with_band"],
@@ -114,6 +115,33 @@ def _setup(folder: Path, seed: int, values: dict[str, Any]) -> Setup:
         end_beat=values["end_beat"],
         cues={(kind, number): cue for kind, number, cue in values["cues"]},
     )
+
+
+def _all_there(folder: Path, header: Record) -> None:
+    """Raise InputError when a copy that the session was made with is gone."""
+    clock = header["setup"].get("clock")
+    charts = [CHART + suffix for suffix in (".yaml", *MUSICXML_SUFFIXES)]
+    needed = [[STYLE]]
+    needed += [charts] if header.get("chart") is not None else []
+    needed += [[BEATS]] if clock in ("given", "file") else []
+    for names in needed:
+        if not any((folder / name).exists() for name in names):
+            problem = f"its copy {names[0]} is missing"
+            raise InputError(str(folder), problem, "Without it the session cannot be played again.")
+
+
+def _one_of(value: object, choices: object) -> None:
+    """Raise ValueError for a word that is none of a Literal's."""
+    if value not in get_args(choices):
+        raise ValueError(f"{value!r} is none of {', '.join(get_args(choices))}")
+
+
+def _turns(values: dict[str, Any]) -> Turns:
+    turns = Turns(**values)
+    _one_of(turns.kind, TurnKind)
+    _one_of(turns.first, First)
+    _one_of(turns.uneven, Uneven)
+    return turns
 
 
 def _split(values: dict[str, Any]) -> Split:

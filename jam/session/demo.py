@@ -23,7 +23,7 @@ from jam.session.folder import PHRASES
 from jam.session.options import DemoOptions
 from jam.session.perform import Performance, Plan, perform
 from jam.session.plan import turns_of
-from jam.session.resources import find_chart, find_config, find_style
+from jam.session.resources import asked_style, find_chart, find_config
 from jam.session.text import session_text
 from jam.transport.timeline import Timeline
 
@@ -54,9 +54,10 @@ def demo(options: DemoOptions) -> Performance:
 
 
 def _plan(options: DemoOptions) -> Plan:
-    config = find_config(home=options.home).value
+    wired = find_config(home=options.home)
+    config = wired.value
     chart = find_chart(options.chart or CHART, options.home)
-    style = find_style(options.style or config.style, options.home)
+    style = asked_style(options.style, wired, options.home)
     tune = chart.value
     setup = Setup(
         seed=options.seed,

@@ -19,6 +19,7 @@ from typing import Any
 from jam.errors import JamError
 from jam.session.resources import (
     CONFIG,
+    asked_style,
     data_folder,
     find_config,
     home_folder,
@@ -83,10 +84,11 @@ def data(home: Path | None = None) -> Finding:
 def configuration(home: Path | None = None) -> Finding:
     """Return which configuration is in force, and whether it can be read."""
     try:
-        entry = find_config(home=home).entry
+        found = find_config(home=home)
+        asked_style(None, found, home)
     except JamError as error:
         return Finding("configuration", False, str(error), "Mend that file, or move it away.")
-    return Finding("configuration", True, f"{entry.origin}: {entry.path}")
+    return Finding("configuration", True, f"{found.entry.origin}: {found.entry.path}")
 
 
 def own_folder(home: Path | None = None) -> Finding:

@@ -23,7 +23,7 @@ from jam.transport.metre import Metre
 from jam.transport.timeline import TempoMap, Timeline
 
 LONGEST_SEC = 3 * 3600.0
-SLOWEST_BPM, FASTEST_BPM = 4.0, 1000.0
+SLOWEST_BPM, FASTEST_BPM = 4.0, 600.0
 
 _DEFAULT_BPM = 120.0
 _NOTE_ON = 0x90

@@ -20,7 +20,7 @@ from jam.session.options import FirstChoice, RenderOptions, TurnChoice, UnevenCh
 from jam.session.perform import Plan
 from jam.session.plan_files import Files, read_files
 from jam.session.plan_time import TimePlan, plan_time
-from jam.session.resources import find_chart, find_config, find_style, read_text
+from jam.session.resources import asked_style, find_chart, find_config, read_text
 from jam.session.time_files import read_changes
 
 DEFAULT_CHORUSES = 2
@@ -49,8 +49,9 @@ def turns_of(
 
 def plan_render(options: RenderOptions) -> Plan:
     """Return the plan of a render; raises InputError for what cannot be used or does not fit."""
-    config = find_config(options.config, options.home).value
-    style = find_style(options.style or config.style, options.home)
+    wired = find_config(options.config, options.home)
+    config = wired.value
+    style = asked_style(options.style, wired, options.home)
     found = find_chart(options.chart, options.home) if options.chart is not None else None
     chart = found.value if found is not None else None
     changes = _changes(options)

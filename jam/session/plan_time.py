@@ -152,6 +152,8 @@ def _metre(
             raise InputError(f"--metre {options.metre}", problem, "Leave it out.")
         return metre if chart is None else chart.metre
     if chart is not None:
+        if leading is not None:
+            _longest_metre(leading)
         return chart.metre
     if beats:
         ones = [index for index, beat in enumerate(beats) if beat.beat_in_bar == 1]
@@ -159,12 +161,25 @@ def _metre(
         length = lengths.most_common(1)[0][0] if lengths else 4
         return _playable(f"{length}/4", str(options.beats))
     if leading is not None:
-        return _of_file(leading)
+        return metre_of_file(leading)
     return Metre()
 
 
-def _of_file(data: MidiFileData) -> Metre:
-    """Return the metre that lasts longest in a file; a shorter one must fill whole quarters."""
+def metre_of_file(data: MidiFileData) -> Metre:
+    """Return the metre that lasts longest in a file; a shorter one must fill whole quarters.
+
+    Raises InputError for one that cannot be played.
+    """
+    metre = _longest_metre(data)
+    for change in data.metres:
+        if len(data.metres) > 1 and change.metre.bar_beats % 1.0:
+            problem = f"its metre at beat {change.beat:g} is {change.metre}, among others"
+            mend = "Bars of changing metres must be whole quarters: give one with --metre."
+            raise InputError(data.source, problem, mend)
+    return metre
+
+
+def _longest_metre(data: MidiFileData) -> Metre:
     if not _says_a_metre(data):
         return Metre()
     time = TempoMap.through(data.tempo_points)
@@ -172,13 +187,7 @@ def _of_file(data: MidiFileData) -> Metre:
     starts = [*(change.beat for change in data.metres), max(end, data.metres[-1].beat)]
     lengths = [b - a for a, b in pairwise(starts)]
     longest = data.metres[lengths.index(max(lengths))]
-    metre = _playable(str(longest.metre), data.source)
-    for change in data.metres:
-        if len(data.metres) > 1 and change.metre.bar_beats % 1.0:
-            problem = f"its metre at beat {change.beat:g} is {change.metre}, among others"
-            mend = "Bars of changing metres must be whole quarters: give one with --metre."
-            raise InputError(data.source, problem, mend)
-    return metre
+    return _playable(str(longest.metre), data.source)
 
 
 def _says_a_metre(data: MidiFileData) -> bool:

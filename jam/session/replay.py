@@ -71,7 +71,7 @@ def compare(log: Log, again: Sequence[Record]) -> ReplayResult:
             difference = differs(one, other)
             if difference:
                 return ReplayResult(False, f"Not the same: {kind} {number}, {difference}")
-    replies = len(log.of("reply"))
+    replies = sum("replans" not in record for record in log.of("reply"))
     messages = len(log.of("sent"))
     cut = " The log is cut off in its last line: compared as far as it goes." if log.cut else ""
     text = f"Same notes: {replies} replies, {messages} messages.{cut}"

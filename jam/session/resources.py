@@ -24,6 +24,7 @@ from jam.errors import InputError
 from jam.session.config import Config, load_config
 from jam.styles.loader import load_style
 from jam.styles.profile import Style
+from jam.yaml_text import load_marked
 
 HOME_VARIABLE: Final = "JAM_HOME"
 STYLES: Final = Path("styles")
@@ -105,6 +106,22 @@ def find_config(path: Path | None = None, home: Path | None = None) -> Found[Con
     else:
         entry = Entry(CONFIG.stem, data_folder() / CONFIG, "built in")
     return Found(entry, load_config(read_text(entry.path), str(entry.path)))
+
+
+def asked_style(name: str | None, config: Found[Config], home: Path | None = None) -> Found[Style]:
+    """Return the style asked for, else the one that the configuration names.
+
+    Raises InputError; for the configuration's with its line there.
+    """
+    if name is not None:
+        return find_style(name, home)
+    try:
+        return find_style(config.value.style, home)
+    except InputError as error:
+        path = config.entry.path
+        _, lines = load_marked(read_text(path), str(path))
+        problem = f"{error.source}: {error.problem}"
+        raise InputError(str(path), problem, error.mend, lines.get(("style",)), "style") from None
 
 
 def read_chart(path: Path) -> Chart:

@@ -182,7 +182,7 @@ def test_plain_text_can_be_typed_back() -> None:
     [
         ("metre: 4/4", "metre: 7/16", 3, "metre", "'7/16' cannot be played"),
         ("metre: 4/4", "metre: 0/4", 3, "metre", "'0/4' cannot be played"),
-        ("metre: 4/4", "metre: 12:8", 3, "metre", "'12:8' cannot be played"),
+        ("metre: 4/4", "metre: 12:8", 3, "metre", "write 12/8"),
         ("metre: 4/4", "metre: 4", 3, "metre", "put it in quotes"),
         ("metre: 4/4", "metre: 5/4\npulse: half", 4, "pulse", "does not divide"),
         ("metre: 4/4", "metre: 4/4\npulse: halve", 4, "pulse", "Did you mean `half`?"),

@@ -119,3 +119,12 @@ def test_broken_logs_are_named(lines: list[object], line: int | None, field: str
         read(text)
     assert caught.value.source == "session.jsonl"
     assert (caught.value.line, caught.value.field) == (line, field)
+
+
+def test_bytes_that_are_none_are_refused_with_their_line() -> None:
+    """A message with a number over 255 or a word in it is one error, not a crash of the core."""
+    for data in ("[999,60,80]", '[144,"x",80]', "[144,true,80]"):
+        row = f'{{"kind":"in","t":0.0,"at":0.0,"port":"player","bytes":{data}}}'
+        with pytest.raises(InputError, match="whole numbers from 0 to 255") as caught:
+            log.read_log([log.to_line(header()) + "\n", row + "\n"], "s.jsonl")
+        assert caught.value.line == 2

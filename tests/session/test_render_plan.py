@@ -242,6 +242,35 @@ def test_a_header_without_a_setup_cannot_be_played(
         read_setup(tmp_path, {"seed": 1, **damage})
 
 
+def test_a_copy_that_is_gone_is_named(tmp_path: Path) -> None:
+    """Without the chart it was played over, a session is not played again as if it had none."""
+    plan = plan_render(options(tmp_path, chart=AABA))
+    write_copies(tmp_path, plan.setup, Config(), plan.chart_path)
+    (tmp_path / "chart.yaml").unlink()
+    header = {"seed": 1, "chart": AABA, "setup": setup_record(plan.setup)}
+    with pytest.raises(InputError, match=r"chart\.yaml is missing"):
+        read_setup(tmp_path, header)
+
+
+def test_a_word_that_the_turns_do_not_know_is_refused(tmp_path: Path) -> None:
+    """A damaged header is told, not performed with something else."""
+    plan = plan_render(options(tmp_path, chart=AABA))
+    write_copies(tmp_path, plan.setup, Config(), plan.chart_path)
+    setup = setup_record(plan.setup)
+    setup["turns"]["uneven"] = "xx"
+    with pytest.raises(InputError, match="'xx' is none of swap, restart"):
+        read_setup(tmp_path, {"seed": 1, "chart": AABA, "setup": setup})
+
+
+def test_a_metre_that_cannot_be_played_is_refused_with_a_chart_too(
+    tmp_path: Path,
+) -> None:
+    """A file in 7/16 is not taken for the chart's 4/4 without a word."""
+    odd = write_midi(tmp_path / "odd.mid", {"x": line(0.0, 8.0)}, metres=((0.0, 7, 16),))
+    with pytest.raises(InputError, match="'7/16' cannot be played"):
+        plan_render(options(tmp_path, player=odd, chart=AABA))
+
+
 # --- refusals ----------------------------------------------------------------------------
 
 
