@@ -7,6 +7,8 @@ is announced, and plays its turns against that.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from math import inf
 
 import numpy as np
 
@@ -34,6 +36,7 @@ _STAND_IN = 7
 """The stand-in's stream of random numbers, apart from all others of the same seed."""
 
 _LONGEST_SEC = 3600.0
+_DOTTED = 1.5
 
 
 def demo(options: DemoOptions) -> Performance:
@@ -87,7 +90,21 @@ def _played(setup: Setup, bpm: float) -> list[StandInNote]:
     end = turns[-1][1] if turns else 0.0
     changes = Changes(form.changes(end + form.metre.bar_beats))
     rng = np.random.default_rng((setup.seed, _STAND_IN))
-    return phrases(changes, form.bars, turns, bpm, rng, setup.key, swing=setup.feel == "swing")
+    dotted = form.metre.pulse_beats == _DOTTED
+    swing = setup.feel == "swing" and not dotted
+    notes = phrases(changes, form.bars, turns, bpm, rng, setup.key, swing=swing)
+    return _on_eighths(notes) if dotted else notes
+
+
+def _on_eighths(notes: Sequence[StandInNote]) -> list[StandInNote]:
+    """Return the notes on the eighths of a dotted pulse, one on each."""
+    placed = {round(note.beat * 2): note for note in reversed(notes)}
+    ordered = sorted(placed)
+    ends = [*ordered[1:], inf]
+    return [
+        replace(placed[n], beat=n / 2, beats=min(max(0.4, placed[n].beats), (end - n) / 2))
+        for n, end in zip(ordered, ends, strict=True)
+    ]
 
 
 def _turns(setup: Setup, form: Form) -> Iterator[tuple[float, float]]:

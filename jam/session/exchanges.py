@@ -136,6 +136,8 @@ class Places:
     """Where a beat lies: bar, place in the bar, chord."""
 
     def __init__(self, log: Log) -> None:
+        metre = (log.header.get("setup") or {}).get("metre") or {}
+        self._counts = 2.0 if metre.get("denominator") == 8 else 1.0
         self._beats = {record["beat"]: record for record in log.of("beat")}
         self._known = sorted(self._beats)
         chords = last_chords(log.records)
@@ -143,7 +145,8 @@ class Places:
         self._symbols = [str(chord["symbol"]) for chord in chords.values()]
 
     def bar(self, beat: float) -> tuple[int, float]:
-        """Return the bar and the place in it, 1.5 being the off-beat eighth after its first beat.
+        """Return the bar and the place in it, counted as the metre is: 1.5 is half a count after
+        its first, a count being a quarter, or an eighth in 6/8, 9/8 and 12/8.
 
         A beat the log does not know is counted on from the last one before it.
         """
@@ -151,7 +154,8 @@ class Places:
             return 1, 1.0 + beat
         known = self._known[max(0, bisect_right(self._known, beat + _NEAR) - 1)]
         record = self._beats[known]
-        return record["bar"], record["beat_in_bar"] + max(0.0, beat - known)
+        since = record["beat_in_bar"] - 1.0 + max(0.0, beat - known)
+        return record["bar"], 1.0 + since * self._counts
 
     def change(self, beat: float) -> tuple[float, Chord]:
         """Return the chord at ``beat`` and the beat from which it holds."""

@@ -30,7 +30,7 @@ def still(style: Style) -> Style:
     return style.model_copy(update={"feel": style.feel.model_copy(update={"scatter_ms": 0.0})})
 
 
-def played(slots, style, bpm=160.0, feel="swing", heard=None, pitches=None, roles=None):
+def played(slots, style, bpm=160.0, feel="swing", heard=None, pitches=None, roles=None, pulse=1.0):
     """Return how a line sounds, all on one pitch unless said otherwise."""
     return perform(
         slots,
@@ -39,6 +39,7 @@ def played(slots, style, bpm=160.0, feel="swing", heard=None, pitches=None, role
         style=style,
         bpm=bpm,
         feel=feel,
+        pulse_beats=pulse,
         heard_velocity=heard,
         rng=np.random.default_rng(1),
     )
@@ -162,3 +163,14 @@ def test_dynamics_mirror_the_player():
         gains.append(loud - soft)
     assert gains[0] == 0
     assert 0 < gains[1] < gains[2]
+
+
+def test_the_eighths_of_a_dotted_pulse_do_not_swing():
+    """In 12/8 every eighth sounds where it is written; only the pulse lies behind."""
+    style = still(STYLES["bop"])
+    notes = played(EIGHTHS, style, pulse=1.5)
+    for slot, note in zip(EIGHTHS, notes, strict=True):
+        if slot.tick % 18:
+            assert note.beat == pytest.approx(slot.beat)
+        else:
+            assert slot.beat <= note.beat <= slot.beat + 0.2

@@ -58,7 +58,7 @@ def with_arpeggios(slots: Sequence[Slot], request: Request, rng: np.random.Gener
         ordered = classes if direction > 0 else classes[::-1]
         for place, (slot, pitch_class) in enumerate(zip(four, ordered, strict=True)):
             result[index + place] = replace(
-                slot, move="arpeggio", group=slot.group * 50 + index, place=place,
+                slot, move="arpeggio", group=four[0].group * 50 + index, place=place,
                 wanted_class=pitch_class, direction=direction,
             )  # fmt: skip
         index += 5

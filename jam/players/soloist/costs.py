@@ -23,7 +23,7 @@ from jam.players.soloist.degrees import STEPS, TONES
 from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.lattice import FORBIDDEN, OFFSETS, WIDEST, Column, Ints
 from jam.players.soloist.request import Request
-from jam.players.soloist.slots import TICKS, Slot, to_ticks
+from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
 from jam.styles.profile import Style
 
 Bools = NDArray[np.bool_]
@@ -179,6 +179,7 @@ class Pricing:
         self.edges = np.maximum(0, 3 - inward) * 14
         self.tables = Tables(request)
         self.rng = rng
+        self.beat_ticks = pulse_ticks(request.pulse_beats)
         longest = max(request.pulse_beats / 2.0, 0.25 * request.bpm / 60.0)
         self.longest_approach = int(longest * TICKS + _HAIR)
 
@@ -235,7 +236,7 @@ class Pricing:
         """Return the cost (12,) of each pitch class as a note that stands by itself."""
         lines = self.style.lines
         cost = table.liking.copy()
-        on_beat = slot.tick % TICKS == 0
+        on_beat = slot.tick % self.beat_ticks == 0
         tension = int(40 * (0.9 - lines.tensions) - 26 * curve * lines.tensions + 6 * on_beat)
         cost += np.where(table.tension, tension, 0)
         cost += np.where(table.altered & table.tension, int(34 * (0.7 - lines.altered)), 0)
@@ -264,7 +265,7 @@ class Pricing:
         if not self._may_pass(index, slots, where):
             return cost
         lines = self.style.lines
-        base = 30 - 50 * lines.approach + (24 if slot.tick % TICKS == 0 else 0)
+        base = 30 - 50 * lines.approach + (24 if slot.tick % self.beat_ticks == 0 else 0)
         if place.lands:
             base = 90 - 70 * lines.leaning
         in_scale = table.scale[self.classes]
@@ -300,7 +301,7 @@ class Pricing:
         if not (self._may_pass(index, slots, where) and self._may_pass(index + 1, slots, where)):
             return cost
         target = slots[index + 2]
-        good = where[index + 2].lands or target.tick % TICKS == 0
+        good = where[index + 2].lands or target.tick % self.beat_ticks == 0
         base = int(60 - 85 * self.style.lines.enclosures + (0 if good else 30))
         in_scale = table.scale[self.classes]
         for number, offset in enumerate(OFFSETS):

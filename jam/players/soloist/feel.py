@@ -16,7 +16,7 @@ import numpy as np
 
 from jam.charts.model import Feel
 from jam.events import Role
-from jam.players.soloist.slots import TICKS, Slot
+from jam.players.soloist.slots import TICKS, Slot, pulse_ticks
 from jam.styles.profile import Style
 from jam.transport.swing import swing_beat
 
@@ -57,15 +57,18 @@ def perform(
     style: Style,
     bpm: float,
     feel: Feel,
+    pulse_beats: float,
     heard_velocity: float | None,
     rng: np.random.Generator,
 ) -> list[Sounding]:
     """Return how each note of a line sounds.
 
-    Notes never overlap and none is moved by more than a fifth of a beat. ``heard_velocity`` is the
-    mean velocity of the call, mirrored as far as the style asks.
+    The eighths of a dotted pulse (6/8, 12/8) sound as they are written. Notes never overlap and
+    none is moved by more than a fifth of a beat. ``heard_velocity`` is the mean velocity of the
+    call, mirrored as far as the style asks.
     """
-    ratio = soloist_swing(style, bpm, feel)
+    width = pulse_ticks(pulse_beats)
+    ratio = soloist_swing(style, bpm, feel) if width == TICKS else 1.0
     late = lateness_sec(style, bpm, feel) * bpm / 60.0
     scatter = style.feel.scatter_ms / 1000.0 * bpm / 60.0
     level = float(style.dynamics.level)
@@ -75,7 +78,7 @@ def perform(
     for slot in slots:
         onset = swing_beat(slot.beat, ratio) if _swings(slot, slots) else slot.beat
         drift = float(np.clip(rng.normal(0.0, scatter), -2 * scatter, 2 * scatter))
-        onsets.append(onset + (late if slot.tick % TICKS == 0 else 0.0) + drift)
+        onsets.append(onset + (late if slot.tick % width == 0 else 0.0) + drift)
     for i in range(1, len(onsets)):
         onsets[i] = max(onsets[i], onsets[i - 1] + 0.02)
     found = []

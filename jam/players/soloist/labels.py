@@ -15,11 +15,15 @@ from jam.players.soloist.slots import Slot
 
 @dataclass(frozen=True, slots=True)
 class Label:
-    """``degree`` and ``role`` against ``chord``, and why the note is there."""
+    """``degree`` and ``role`` against ``chord``, the move it belongs to, and why it is there.
+
+    A sequence that comes out at the pitch of the first statement is none: it is called restated.
+    """
 
     chord: str
     degree: str
     role: Role
+    move: str
     why: str
 
 
@@ -36,8 +40,18 @@ def label(
     for index, point in enumerate(points):
         chord, role = _judged(where[index], point, pitches[index], tables)
         why = _reason(index, slots, where, points, pitches, tables, role, first_of_idea)
-        labels.append(Label(chord.symbol, chord.degree(pitches[index]), role, why))
+        begin = first_of_group(slots, index)
+        again = first_of_idea is not None and pitches[begin] == pitches[first_of_idea]
+        move = "restate" if slots[index].move == "sequence" and again else slots[index].move
+        labels.append(Label(chord.symbol, chord.degree(pitches[index]), role, move, why))
     return labels
+
+
+def first_of_group(slots: Sequence[Slot], index: int) -> int:
+    """Return the index of the first slot of the statement or run that a slot belongs to."""
+    while index and slots[index - 1].group == slots[index].group:
+        index -= 1
+    return index
 
 
 def _judged(place: Place, point: Point, pitch: int, tables: Tables) -> tuple[Chord, Role]:
@@ -62,7 +76,7 @@ def _reason(
     role: Role,
     first_of_idea: int | None,
 ) -> str:
-    slot, place, point, pitch = slots[index], where[index], points[index], pitches[index]
+    place, point, pitch = where[index], points[index], pitches[index]
     said = _move_words(index, slots, where, pitches, tables, first_of_idea)
     chord = tables.of(place.now).chord
     if point.kind == "enclosing":
@@ -82,8 +96,6 @@ def _reason(
         return f"{said}; ends on the {chord.degree(pitch)} of {chord.symbol}"
     if place.lands:
         return f"{said}; lands on the {chord.degree(pitch)} of {chord.symbol}"
-    if slot.move == "arpeggio":
-        return f"{said} reaching the {chord.degree(pitch)}"
     return said
 
 
@@ -105,21 +117,26 @@ def _move_words(
 ) -> str:
     slot = slots[index]
     words = WORDS[slot.move]
-    begin = index
-    while begin and slots[begin - 1].group == slot.group:
-        begin -= 1
+    begin = first_of_group(slots, index)
     if slot.move == "sequence" and first_of_idea is not None:
-        return f"{words}, {_interval_words(pitches[begin] - pitches[first_of_idea])}"
+        moved = pitches[begin] - pitches[first_of_idea]
+        if moved:
+            return f"{words}, {_interval_words(moved)}"
+        return f"{WORDS['restate']}, on {tables.of(where[index].now).chord.symbol}"
     if slot.move in ("restate", "recipe"):
         return f"{words}, on {tables.of(where[index].now).chord.symbol}"
     if slot.move == "arpeggio":
         chord = tables.of(where[begin].now).chord
-        return f"{words} from the {chord.degree(pitches[begin])}"
+        end = begin
+        while end + 1 < len(slots) and slots[end + 1].group == slot.group:
+            end += 1
+        first, last = chord.degree(pitches[begin]), chord.degree(pitches[end])
+        return f"{words} from the {first} to the {last}"
     return words
 
 
 _SIZES = (
-    "at the same pitch", "a half step", "a step", "a minor third", "a third", "a fourth",
+    "", "a half step", "a step", "a minor third", "a third", "a fourth",
     "a tritone", "a fifth", "a minor sixth", "a sixth", "a minor seventh", "a seventh",
     "an octave",
 )  # fmt: skip
@@ -127,7 +144,5 @@ _SIZES = (
 
 def _interval_words(semitones: int) -> str:
     size = abs(semitones)
-    if size == 0:
-        return _SIZES[0]
     name = _SIZES[size] if size <= 12 else f"{size} half steps"
     return f"{name} {'up' if semitones > 0 else 'down'}"

@@ -14,7 +14,7 @@ import numpy as np
 from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.moves import Statement, moved
 from jam.players.soloist.request import Request
-from jam.players.soloist.slots import TICKS, Slot, in_line, stretches, to_ticks
+from jam.players.soloist.slots import TICKS, Slot, in_line, pulse_ticks, stretches, to_ticks
 
 _HALF = TICKS // 2
 _MIN_NOTE = 2
@@ -49,6 +49,7 @@ class _Frame:
     earliest: int
     latest: int
     pulse: int
+    beat: int
     landings: tuple[Landing, ...]
 
 
@@ -63,6 +64,7 @@ def plan_rhythm(
         to_ticks(window.earliest),
         to_ticks(window.latest),
         max(_HALF, to_ticks(request.pulse_beats)),
+        pulse_ticks(request.pulse_beats),
         tuple(landings(request)),
     )
     last = _ending(request, frame, rng)
@@ -85,7 +87,7 @@ def _ending(request: Request, frame: _Frame, rng: np.random.Generator) -> Slot:
     places = [
         tick
         for tick in range(frame.start + min(TICKS, room // 2), frame.latest - 2, _HALF)
-        if (tick % TICKS != 0) == off
+        if (tick % frame.beat != 0) == off
     ] or [max(frame.earliest, frame.end - TICKS)]
     tick = min(places, key=lambda place: (abs(place - aim), place))
     length = int(rng.choice([_HALF, _HALF, TICKS, TICKS + _HALF]))
@@ -120,7 +122,7 @@ def _pickup(
     request: Request, frame: _Frame, said: Sequence[Slot], rng: np.random.Generator
 ) -> list[Slot]:
     """Lead into an idea that begins on the beat from the off-beat before it."""
-    if not said or said[0].tick % TICKS or said[0].tick - _HALF < frame.earliest:
+    if not said or said[0].tick % frame.beat or said[0].tick - _HALF < frame.earliest:
         return []
     if rng.random() > request.style.rhythm.start_off_beat:
         return []
@@ -150,7 +152,7 @@ def _first_place(
     places = [
         tick
         for tick in range(frame.earliest, max(latest, frame.earliest) + 1)
-        if (tick - phase) % TICKS == 0
+        if (tick - phase) % frame.beat == 0
     ]
     if not places:
         return max(frame.earliest, min(frame.start, latest))
@@ -158,7 +160,7 @@ def _first_place(
 
     def dislike(tick: int) -> tuple[float, int]:
         cost = 0.0 if (tick - frame.start - phase) % bar == 0 else 1.0
-        cost += 0.5 if (tick % TICKS != 0) != off_wanted else 0.0
+        cost += 0.5 if (tick % frame.beat != 0) != off_wanted else 0.0
         cost += abs(tick - frame.start - _HALF) / (2.0 * TICKS)
         return cost + float(rng.random()) * 0.5, tick
 
@@ -220,8 +222,8 @@ def _fill(
         if not final and rng.random() < 0.4 + style.rests:
             return []
     shares = _pattern_shares(request)
-    patterns = _DOTTED_PATTERNS if request.pulse_beats == 1.5 else _BEAT_PATTERNS
-    width = TICKS + _HALF if request.pulse_beats == 1.5 else TICKS
+    width = frame.beat
+    patterns = _BEAT_PATTERNS if width == TICKS else _DOTTED_PATTERNS
     names = list(shares)
     weights = np.array([shares[name] for name in names])
     slots: list[Slot] = []

@@ -13,6 +13,12 @@ TICKS = 12
 """Ticks in a beat."""
 
 
+def pulse_ticks(pulse_beats: float) -> int:
+    """Return the ticks between two places that count as on the beat: a beat, or the dotted
+    quarter where that is the pulse."""
+    return TICKS + TICKS // 2 if pulse_beats == 1.5 else TICKS
+
+
 def to_ticks(beat: float) -> int:
     """Return the nearest tick."""
     return round(beat * TICKS)

@@ -33,6 +33,7 @@ MOST_CANDIDATES = 4
 KNOWN_AGAIN = 5
 ALTERNATIVES = 3
 FAR_FETCHED = 8.0
+AT_THE_SAME_PITCH = 70
 LESS_TELLING = 3.0
 _TURNED = ("invert", "same_rhythm")
 
@@ -64,6 +65,7 @@ def answer(request: Request) -> Reply:
         slots, where, points = _plain_line(request)
         best = (0.0, slots, where, points, "a plain line through the guide tones")
     _, slots, where, points, idea = best
+    where, points = _moved_on(request, slots, where, points)
     return Reply(_notes(request, slots, where, points), tuple(slots), spent, idea)
 
 
@@ -90,6 +92,29 @@ def answer_anew(request: Request, reply: Reply, prefix: Prefix) -> Reply:
             notes = _notes(request, attempt, where, points)
             return Reply(notes, tuple(attempt), len(attempt) * _size(request.style), reply.idea)
     return replace(reply, notes=(), slots=())
+
+
+def _moved_on(
+    request: Request, slots: list[Slot], where: list[Place], points: list[Point]
+) -> tuple[list[Place], list[Point]]:
+    """Return the line with its sequences moved off the pitch of the first statement, where that
+    costs little; in a blues a riff may stay where it is."""
+    said = [i for i, slot in enumerate(slots) if slot.group == FIRST_STATEMENT]
+    if not said or request.blues:
+        return where, points
+    pitch = points[said[0]].index
+    again = [
+        i
+        for i, slot in enumerate(slots)
+        if slot.move == "sequence" and not slot.place and points[i].index == pitch
+    ]
+    if not again:
+        return where, points
+    rng = np.random.default_rng((*request.seed, 55))
+    found = _line(request, slots, rng, avoid=(again, pitch))
+    if found is None or _unlikeness(slots, found[2]) > _unlikeness(slots, points):
+        return where, points
+    return found[1], found[2]
 
 
 def pattern(pitches: Sequence[int]) -> tuple[int, ...]:
@@ -147,12 +172,20 @@ def _size(style: Style) -> int:
 
 
 def _line(
-    request: Request, slots: list[Slot], rng: np.random.Generator, prefix: Prefix | None = None
+    request: Request,
+    slots: list[Slot],
+    rng: np.random.Generator,
+    prefix: Prefix | None = None,
+    avoid: tuple[Sequence[int], int] = ((), 0),
 ) -> tuple[int, list[Place], list[Point]] | None:
+    """Return cost, places and points of the best line; ``avoid`` makes one pitch (by its index)
+    dear in some slots."""
     instrument = request.style.instrument
     where = places(request, slots, prefix.held if prefix is not None else None)
     pricing = Pricing(request, instrument.low, instrument.high, rng)
     columns = pricing.columns(slots, where)
+    for index in avoid[0]:
+        columns[index].free[avoid[1]] += AT_THE_SAME_PITCH
     start = _start(prefix, instrument.low, instrument.high)
     found = cheapest_line(columns, taste_matrix(request.style.lines), start)
     return None if found is None else (found[0], where, found[1])
@@ -186,13 +219,14 @@ def _notes(
         style=request.style,
         bpm=request.bpm,
         feel=request.feel,
+        pulse_beats=request.pulse_beats,
         heard_velocity=request.call.velocity if request.call is not None else None,
         rng=np.random.default_rng((*request.seed, 99, slots[0].tick & 0xFFFF)),
     )
     return tuple(
         PlannedNote(
             slot.beat, slot.beats, pitch, sound.velocity, sound.beat, sound.beats,
-            one.chord, one.degree, one.role, slot.move, one.why,
+            one.chord, one.degree, one.role, one.move, one.why,
         )
         for slot, pitch, sound, one in zip(slots, pitches, played, labels, strict=True)
     )  # fmt: skip
