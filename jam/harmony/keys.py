@@ -109,5 +109,8 @@ def parse_key(text: str) -> Key:
 
 
 def _nearest(text: str) -> str:
-    known = [f"{name} {mode}" for name in (*COMMON_NAMES, "Db", "Gb") for mode in _MODE_STEPS]
+    names = (*COMMON_NAMES, "Db", "Gb")
+    if text.strip().upper() == "H":  # the German name of B, read nowhere else here
+        return "B major"
+    known = [f"{name} {mode}" for name in names for mode in _MODE_STEPS]
     return get_close_matches(text[:40], known, n=1, cutoff=0.0)[0]

@@ -63,7 +63,21 @@ class Performance:
             f"{self.folder}: {self.length_sec:.0f} s of music, {len(replies)} replies,"
             f" {answers} of them to a call, made in {self.wall_sec:.1f} s"
         )
+        if not replies:
+            told += f"\n{_why_silent(self.log)}"
         return f"{self.remark}\n{told}" if self.remark else told
+
+
+def _why_silent(said: log.Log) -> str:
+    """Tell what may be the reason that the companion said nothing."""
+    if not said.of("chord"):
+        return (
+            "No chord was known: give --chart or --changes, a --band that plays them, or say with"
+            " --split or --line-channel where the player comps."
+        )
+    if not said.of("beat"):
+        return "No beat was known: give --beats, or another --clock."
+    return "No turn was the companion's, or the player never rested in one."
 
 
 Feed = Callable[[Drive, Sequence[log.Record]], None]
