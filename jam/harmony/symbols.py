@@ -24,7 +24,7 @@ _MINOR = ("m", "min", "mi", "Mi", "MI", "-")
 # Stems by family: {M} is any way to write major, {m} minor, {n} an extension (7, 9, 11, 13).
 _SPELLINGS: dict[str, tuple[str, ...]] = {
     "maj": ("", "{M}", "major"),
-    "maj7": ("{M}{n}", "Δ{n}", "Δ", "7M"),
+    "maj7": ("{M}{n}", "Δ{n}", "Δ", "7M", "j{n}"),
     "maj7#5": ("+{M}{n}", "aug{M}{n}", "+Δ{n}", "+Δ"),
     "maj6": ("6", "{M}6"),
     "m": ("{m}", "minor"),
