@@ -96,15 +96,14 @@ def _add_input(parser: argparse.ArgumentParser) -> None:
     group.add_argument(
         "--split",
         choices=SPLIT_CHOICES,
-        default="off",
-        help="the player's line lies above (fixed) or below (reversed) the split (usual: off)",
+        help="the player's line lies above (fixed) or below (reversed) the split (usual: as the"
+        " configuration says)",
     )
     group.add_argument(
         "--split-at",
         type=values.pitch,
-        default=60,
         metavar="NOTE",
-        help="lowest note of the upper hand (usual: C4)",
+        help="lowest note of the upper hand (usual: as the configuration says)",
     )
     for part, what in _HEARD:
         group.add_argument(

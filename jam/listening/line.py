@@ -27,7 +27,6 @@ class Line:
         self._ended: list[LineNote] = []
         self._down: dict[int, tuple[float, int, float]] = {}
         self._released_beat: float | None = None
-        self._released_sec: float | None = None
         self.last_onset_beat: float | None = None
 
     def note_on(self, pitch: int, velocity: int, t: float, beat: float) -> None:
@@ -39,7 +38,7 @@ class Line:
     def note_off(self, pitch: int, t: float, beat: float) -> None:
         """Take a key that comes up; one that is not down is ignored."""
         if self._end(pitch, t, beat):
-            self._released_beat, self._released_sec = beat, t
+            self._released_beat = beat
 
     @property
     def held(self) -> bool:
@@ -51,12 +50,6 @@ class Line:
         if self._down:
             return 0.0
         return inf if self._released_beat is None else max(0.0, beat - self._released_beat)
-
-    def silence_sec(self, t: float) -> float:
-        """Return seconds since the last release, by the same rule as `silence_beats`."""
-        if self._down:
-            return 0.0
-        return inf if self._released_sec is None else max(0.0, t - self._released_sec)
 
     def notes_since(self, beat: float, now_sec: float, now_beat: float) -> tuple[LineNote, ...]:
         """Return the line's notes with ``heard_beat >= beat``, in order; held ones end now.

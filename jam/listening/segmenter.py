@@ -20,7 +20,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from jam.listening.line import Line
 from jam.listening.phrase import LineNote
 
 
@@ -47,40 +46,3 @@ def phrases(notes: Sequence[LineNote], rest_beats: float) -> list[tuple[LineNote
         found[-1].append(note)
         last_release = max(last_release, note.heard_beat + note.heard_beats)
     return [tuple(phrase) for phrase in found]
-
-
-class Segmenter:
-    """The live phrase: from its first onset until the rest that ends it.
-
-    It reads a `Line` and keeps nothing but where the phrase began, so asking often or seldom gives
-    the same phrases as long as it is told of every onset.
-    """
-
-    def __init__(self, line: Line) -> None:
-        self._line = line
-        self.start_beat: float | None = None
-
-    def onset(self, beat: float) -> None:
-        """Take an onset of the line; the first one after a phrase's end begins the next."""
-        if self.start_beat is None:
-            self.start_beat = beat
-
-    def over(self, beat: float, rest_beats: float) -> bool:
-        """Return whether the phrase that is going on has ended by ``beat``."""
-        return self.start_beat is not None and (self._line.silence_beats(beat) >= rest_beats - 1e-9)
-
-    def due_beat(self, beat: float, rest_beats: float) -> float | None:
-        """Return the beat at which the phrase ends if no key goes down; None while one is down."""
-        if self.start_beat is None or self._line.held:
-            return None
-        return beat - self._line.silence_beats(beat) + rest_beats
-
-    def take(self, t: float, beat: float) -> tuple[LineNote, ...]:
-        """Return the phrase so far and begin anew with the next onset (empty if there is none).
-
-        Where an onset finds the phrase over, take it before telling of that onset.
-        """
-        if self.start_beat is None:
-            return ()
-        start, self.start_beat = self.start_beat, None
-        return self._line.notes_since(start, t, beat)

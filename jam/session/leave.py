@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 
 from jam.log import Record
+from jam.players.channels import PROGRAMS
 from jam.session.heard import HeardNote, heard_notes, last_chords, tempo_points
 from jam.session.write_midi import MidiNote, write_session_midi
 from jam.sound.mixer import SoundNote, mix, tail_sec
@@ -17,18 +18,29 @@ from jam.transport.metre import Metre
 _TRACKS = {"player": "player", "companion": "companion", "melody": "companion"}
 
 
-def leave_midi(path: Path, records: Sequence[Record], metre: Metre, tempo_bpm: float) -> None:
-    """Write the MIDI file; ``tempo_bpm`` stands where fewer than two beats were announced."""
+def leave_midi(
+    path: Path, records: Sequence[Record], metre: Metre, tempo_bpm: float, program: int
+) -> None:
+    """Write the MIDI file; ``tempo_bpm`` stands where fewer than two beats were announced.
+
+    ``program`` is the General MIDI program (from 0) of the companion.
+    """
+    sounds: dict[str, int] = {str(part): number for part, number in PROGRAMS.items()}
+    sounds |= {"companion": program, "melody": program}
+    programs: dict[str, dict[int, int]] = {"companion": {}, "band": {}}
     tracks: dict[str, list[MidiNote]] = {"player": [], "companion": [], "band": []}
     for note in heard_notes(records):
-        track = tracks[_TRACKS.get(note.part, "band")]
+        name = _TRACKS.get(note.part, "band")
+        track = tracks[name]
+        if note.part in sounds:
+            programs[name][note.channel] = sounds[note.part]
         track.append(MidiNote(note.t, note.end, note.channel, note.pitch, note.velocity))
     points = tempo_points(records)
     if len(points) < 2:
         points = [(0.0, 0.0), (1.0, 60.0 / tempo_bpm)]
     chords = last_chords(records).values()
     markers = [(chord["t"], chord["symbol"]) for chord in chords]
-    write_session_midi(path, tracks, points, markers, metre)
+    write_session_midi(path, tracks, points, markers, metre, programs)
 
 
 def leave_sound(path: Path, records: Sequence[Record], seed: int) -> None:

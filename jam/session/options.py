@@ -73,8 +73,8 @@ class RenderOptions:
     choruses: int | None = None
     style: str | None = None
     seed: int = 1
-    split: SplitChoice = "off"
-    split_at: int = 60
+    split: SplitChoice | None = None
+    split_at: int | None = None
     channels: tuple[tuple[int, HeardPart], ...] = ()
     with_band: bool = True
     wav: bool = False

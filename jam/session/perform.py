@@ -106,7 +106,9 @@ def perform(folder: Path, plan: Plan, *, wav: bool, feed: Feed | None = None) ->
         length_sec = drive.finish(plan.end_sec)
     setup = plan.setup
     metre = setup.chart.metre if setup.chart is not None else setup.metre
-    leave_midi(folder / folders.MIDI, records, metre, setup.tempo_bpm)
+    leave_midi(
+        folder / folders.MIDI, records, metre, setup.tempo_bpm, setup.style.instrument.program - 1
+    )
     if wav:
         leave_sound(folder / folders.WAV, records, setup.seed)
     wall_sec = perf_counter() - begun

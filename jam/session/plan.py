@@ -57,7 +57,9 @@ def plan_render(options: RenderOptions) -> Plan:
     changes = _changes(options)
     files = read_files(options)
     time = plan_time(options, chart, files.leading)
-    channels = options.channels or config.heard_channels()
+    split = config.keyboard_split()
+    split_at = split.pitch if options.split_at is None else options.split_at
+    channels = options.channels or split.channels
     heard_band = files.player is not None and any(part != "comping" for _, part in channels)
     setup = Setup(
         seed=options.seed,
@@ -73,7 +75,7 @@ def plan_render(options: RenderOptions) -> Plan:
         key=_key(options, chart),
         turns=turns_of(options.turns, options.first, options.uneven, eager=options.eager),
         road_map=_road_map(options, chart, alone=files.leading is None and not time.beats),
-        split=Split(options.split, options.split_at, channels),
+        split=Split(options.split or split.kind, split_at, channels),
         with_band=options.with_band and files.band is None and not heard_band,
         cues=config.cue_map(),
     )

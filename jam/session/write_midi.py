@@ -47,10 +47,12 @@ def write_session_midi(
     tempo_points: Sequence[tuple[float, float]],
     markers: Sequence[tuple[float, str]],
     metre: Metre,
+    programs: Mapping[str, Mapping[int, int]] | None = None,
 ) -> None:
     """Write ``tracks`` (by name) to ``path``.
 
     ``tempo_points`` are ``(beat, sec)``, two or more, rising; ``markers`` are ``(sec, text)``.
+    ``programs`` give the General MIDI program (from 0) of a channel, by track.
     What lies before second 0 is put there. A pitch struck again on its channel while it sounds
     ends there first; of two struck on one tick the longer and the louder are kept as one.
     """
@@ -59,7 +61,12 @@ def write_session_midi(
     file = mido.MidiFile(type=1, ticks_per_beat=TICKS_PER_BEAT)
     file.tracks.append(_conductor(stretches, first_beat, time, markers, metre))
     for name, notes in tracks.items():
-        file.tracks.append(_track(name, _note_events(notes, time)))
+        named = (programs or {}).get(name, {})
+        sounds: list[_Event] = [
+            (0, -1, mido.Message("program_change", channel=channel, program=program))
+            for channel, program in sorted(named.items())
+        ]
+        file.tracks.append(_track(name, [*sounds, *_note_events(notes, time)]))
     file.save(path)
 
 

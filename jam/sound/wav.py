@@ -1,8 +1,7 @@
-"""A finished sound as a 16-bit stereo WAV file, in memory or to a stream handed over."""
+"""A finished sound as a 16-bit stereo WAV file, to a stream handed over."""
 
 from __future__ import annotations
 
-import io
 import wave
 from typing import BinaryIO
 
@@ -20,10 +19,3 @@ def write_wav(sound: NDArray[np.float32], stream: BinaryIO) -> None:
         file.setsampwidth(2)
         file.setframerate(RATE_HZ)
         file.writeframes(pcm.tobytes())
-
-
-def to_wav_bytes(sound: NDArray[np.float32]) -> bytes:
-    """Return ``sound``, shape (frames, 2), as the bytes of a WAV file."""
-    stream = io.BytesIO()
-    write_wav(sound, stream)
-    return stream.getvalue()

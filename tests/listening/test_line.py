@@ -8,7 +8,7 @@ import pytest
 
 from jam.listening.line import Line
 from jam.listening.phrase import LineNote
-from jam.listening.segmenter import RestRule, Segmenter, phrases
+from jam.listening.segmenter import RestRule, phrases
 
 BEAT_SEC = 0.5
 
@@ -29,7 +29,6 @@ def test_silence_counts_from_the_last_release():
     line.note_off(60, 1.0, 2.0)
     assert not line.held
     assert line.silence_beats(3.5) == 1.5
-    assert line.silence_sec(1.25) == 0.25
 
 
 def test_release_of_a_key_that_is_not_down_is_ignored():
@@ -107,23 +106,3 @@ def test_phrases_are_cut_at_long_rests_only():
         for b, d in ((0.0, 3.0), (1.0, 0.5), (3.75, 0.25), (5.0, 0.5), (5.5, 0.5))
     ]
     assert [len(phrase) for phrase in phrases(notes, 1.0)] == [3, 2]
-
-
-def test_live_phrase_ends_after_its_rest_and_not_before():
-    """The live segmenter gives the offline phrases, each due one rest after its last release."""
-    line = Line()
-    segmenter = Segmenter(line)
-    heard = []
-    for beat in (0.0, 0.5, 1.0, 4.0, 4.5):
-        if segmenter.over(beat, 1.0):
-            heard.append(segmenter.take(beat * BEAT_SEC, beat))
-        segmenter.onset(beat)
-        strike(line, 60, beat, 0.25)
-    assert [note.heard_beat for note in heard[0]] == [0.0, 0.5, 1.0]
-    assert segmenter.due_beat(5.0, 1.0) == pytest.approx(5.75)
-    assert not segmenter.over(5.7, 1.0)
-    assert segmenter.over(5.75, 1.0)
-    assert len(segmenter.take(2.9, 5.8)) == 2
-    assert not segmenter.over(99.0, 1.0)
-    whole = line.notes_since(0.0, 9.0, 18.0)
-    assert [len(phrase) for phrase in phrases(whole, 1.0)] == [3, 2]

@@ -100,6 +100,20 @@ def test_second_0_of_a_render_is_tick_0_of_its_files(
         assert other.end == pytest.approx(one.end, abs=0.001)
 
 
+def test_the_parts_ask_for_their_sounds(tmp_path: Path, files: dict[str, Path]) -> None:
+    """The companion's program is its style's (67 there, 66 from 0: General MIDI, tenor sax), the
+    bass an acoustic one; names by pretty_midi."""
+    out = rendered(tmp_path / "out", player=files["player"], changes=files["changes"], style="bop")
+    session = pretty_midi.PrettyMIDI(str(out / "session.mid"))
+    sounds = {
+        (i.name, pretty_midi.program_to_instrument_name(i.program))
+        for i in session.instruments
+        if not i.is_drum
+    }
+    assert ("companion", "Tenor Sax") in sounds
+    assert ("band", "Acoustic Bass") in sounds
+
+
 @pytest.mark.parametrize(
     "named",
     [

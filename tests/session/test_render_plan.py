@@ -309,3 +309,19 @@ def test_a_setup_has_what_the_core_needs(tmp_path: Path, player: Path) -> None:
     assert (setup.split.kind, setup.split.pitch) == ("fixed", 60)
     assert setup.styles == (setup.style,)
     assert plan_time(options(tmp_path, chart=AABA), setup.chart, None).clock == "internal"
+
+
+def test_the_split_and_channels_of_the_configuration_hold_unless_overruled(
+    tmp_path: Path, player: Path
+) -> None:
+    """What the command does not say is as the configuration says."""
+    config = tmp_path / "jam.yaml"
+    text = "split:\n  kind: fixed\n  at: 55\nchannels:\n  comping: 2\n"
+    config.write_text(text, encoding="utf-8")
+    own = plan_render(options(tmp_path, player=player, chart=AABA, config=config)).setup.split
+    assert (own.kind, own.pitch, own.channels) == ("fixed", 55, ((1, "comping"),))
+    said = options(
+        tmp_path, player=player, chart=AABA, config=config, split="off", channels=((4, "line"),)
+    )
+    other = plan_render(said).setup.split
+    assert (other.kind, other.channels) == ("off", ((4, "line"),))
