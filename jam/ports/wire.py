@@ -122,12 +122,13 @@ class SentNote:
 
 @dataclass(frozen=True, slots=True)
 class Refused:
-    """``what`` is ``play`` or ``revoke``; ``why`` in a few words."""
+    """``what`` is ``play`` or ``revoke``; ``why`` in a few words; ``handed`` is the command's."""
 
     id: int
     what: str
     why: str
     at: float
+    handed: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -182,8 +183,8 @@ def encode(record: Down | Up) -> bytes:
             return _pack(66, PORTS.index(port), len(data), 0, t, at, 0.0, bytes(data))
         case SentNote(id, t, at, part, data):
             return _pack(67, PARTS.index(part), len(data), id, t, at, 0.0, bytes(data))
-        case Refused(id, what, why, at):
-            return _text(68, _WHATS.index(what), id, at, why)
+        case Refused(id, what, why, at, handed):
+            return _text(68, _WHATS.index(what), id, at, why, handed)
         case EndedEarly(id, t):
             return _pack(69, 0, 0, id, t)
         case News(topic, text, at):
@@ -218,7 +219,7 @@ class Decoder:
                 return None
             text, self._said = self._said.decode("utf-8", "replace"), bytearray()
             if kind == 68:
-                return Refused(number, _WHATS[which], text, a)
+                return Refused(number, _WHATS[which], text, a, b)
             return News(TOPICS[which], text, a)
         return _decoded(kind, which, number, a, b, c, data)
 
@@ -238,11 +239,11 @@ def _pack(
     return _LAYOUT.pack(kind, which, size, more, number, a, b, c, data)
 
 
-def _text(kind: int, which: int, number: int, at: float, text: str) -> bytes:
+def _text(kind: int, which: int, number: int, at: float, text: str, handed: float = 0.0) -> bytes:
     said = text.encode()
     pieces = [said[i : i + TEXT_BYTES] for i in range(0, len(said), TEXT_BYTES)] or [b""]
     return b"".join(
-        _pack(kind, which, len(piece), number, at, data=piece, more=i < len(pieces) - 1)
+        _pack(kind, which, len(piece), number, at, handed, data=piece, more=i < len(pieces) - 1)
         for i, piece in enumerate(pieces)
     )
 
