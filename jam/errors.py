@@ -38,5 +38,13 @@ class InputError(JamError):
         return f"{place}:{field} {self.problem}. {self.mend}"
 
 
+@dataclass(eq=False)
 class PortError(JamError):
-    """A MIDI port or sound device that cannot be used, with the mend in its text."""
+    """A MIDI port or sound device that cannot be used: ``problem`` names it, ``mend`` is the one
+    thing to do about it (empty: nothing)."""
+
+    problem: str
+    mend: str = ""
+
+    def __str__(self) -> str:
+        return f"{self.problem}. {self.mend}" if self.mend else self.problem
