@@ -16,8 +16,9 @@ from typing import Any
 
 import jam
 from jam.core.core import Core
-from jam.events import Input, Intent, IoReport, MidiIn
+from jam.events import Command, Input, Intent, IoReport, MidiIn, Play, Revoke
 from jam.log import Log, Record, grained
+from jam.ports.memory import MemoryPort, Sent
 from jam.session.copies import read_setup
 from jam.session.drive import EFFORT, Drive, Steps
 from jam.session.folder import read_session
@@ -53,12 +54,61 @@ def perform_again(log: Log, core: Steps) -> list[Record]:
     """Return what a new performance of the log's inputs writes, as it would be read back."""
     written: list[Record] = []
     grants = [(r["at"], r["granted"]) for r in log.of("effort")] or [(0.0, EFFORT)]
-    drive = Drive(core, written.extend, grants=grants, port_name=_port(log), port_reports=False)
+    drive = Drive(core, written.extend, grants=grants, outlet=Obedient(log), port_reports=False)
     drive.add_taken((r["at"], _input(r)) for r in log.of("in", "intent", "io"))
     end = _last_sec(log)
     drive.run(end)
     drive.finish(end)
     return [grained(record) for record in written]
+
+
+class Obedient:
+    """A port in memory that refuses what the log says was refused then, and ends early what ended
+    early then. It learns so what a machine did that was late, or lost a port."""
+
+    def __init__(self, log: Log) -> None:
+        self._port = MemoryPort(_port(log))
+        self._refused: set[tuple[str, int, float | None]] = set()
+        self._ended: dict[int, float] = {}
+        for record in log.of("io"):
+            what, detail = record["what"], record.get("detail", {})
+            if what in ("play refused", "revoke refused"):
+                self._refused.add((what, detail["note"], detail.get("handed")))
+            elif what == "note ended":
+                self._ended[detail["note"]] = detail["t"]
+
+    @property
+    def last_end(self) -> float:
+        """See `jam.session.drive.Outlet`."""
+        return self._port.last_end
+
+    def take(self, commands: Iterable[Command], now: float) -> list[IoReport]:
+        """Take what was taken then."""
+        taken = [
+            self._as_then(command) for command in commands if not self._was_refused(command, now)
+        ]
+        return self._port.take(taken, now)
+
+    def advance(self, now: float) -> list[Sent]:
+        """Let time pass."""
+        return self._port.advance(now)
+
+    def close(self) -> list[Sent]:
+        """End every note."""
+        return self._port.close()
+
+    def _was_refused(self, command: Command, now: float) -> bool:
+        match command:
+            case Play(id=note):
+                return ("play refused", note, now) in self._refused
+            case Revoke(id=note):
+                return ("revoke refused", note, now) in self._refused
+        return False
+
+    def _as_then(self, command: Command) -> Command:
+        if isinstance(command, Play) and command.id in self._ended:
+            return replace(command, end=min(command.end, self._ended[command.id]))
+        return command
 
 
 def compare(log: Log, again: Sequence[Record]) -> ReplayResult:
