@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import ExitStack
 from pathlib import Path
 from time import perf_counter
 
@@ -11,7 +12,8 @@ import pytest
 
 from . import onsets, performances
 from .ledger_audit import Got, align, ledger, notes_only, received
-from .server import PERIOD_SEC, Performer, Receiver, connections, run_tool, until
+from .recorder import Recorder, audio_outputs
+from .server import PERIOD_SEC, Helper, Performer, Receiver, Server, connections, run_tool, until
 
 ON, OFF = (0x90, 60, 80), (0x80, 60, 0)
 
@@ -135,6 +137,30 @@ def test_a_receiver_outlives_its_sender(
     successor.play([performances.Event(0.0, "right", list(OFF))], perf_counter())
     until(lambda: len(ear.lines()) > 2, 5.0, "its end")
     assert ledger(received(ear.quit())).clean
+
+
+def test_sounds_are_found_in_a_recording(server: Server, tmp_path: Path, ending: ExitStack) -> None:
+    """Sounds that a process plays at known frames lie so many frames apart in the recording."""
+    rng = np.random.default_rng(2)
+    frames = 9000 + np.cumsum(rng.integers(2000, 6000, 25))
+    ramp = np.arange(3000)
+    sound = (np.sin(ramp * 0.13) + 0.5 * np.sin(ramp * 0.41)) * np.exp(-ramp / 600.0) * 0.4
+    np.save(tmp_path / "frames.npy", frames)
+    np.save(tmp_path / "sound.npy", sound)
+    files = [str(tmp_path / "frames.npy"), str(tmp_path / "sound.npy")]
+    speaker = Helper("speaker.py", files, tmp_path / "speaker.jsonl")
+    ending.callback(speaker.quit)
+    outputs = until(audio_outputs, 5.0, "audio outputs")
+    assert len(outputs) == 2
+    recorder = Recorder(outputs[:1], tmp_path / "sound.wav")
+    speaker.tell({})
+    speaker.process.wait(20.0)
+    signal = recorder.stop()[:, 0]
+    begun = onsets.rises(signal, 0.02, 2000)[0] - frames[0]
+    found = [onsets.matched(signal, sound[:800], frame + begun, 2000) for frame in frames]
+    assert min(fit for _, fit in found) > 0.98
+    apart = np.diff([frame for frame, _ in found]) - np.diff(frames)
+    assert np.mean(np.abs(apart) < 0.5) > 0.8, apart
 
 
 def connect(out: str, into: str) -> None:
