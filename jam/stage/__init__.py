@@ -1,0 +1,1 @@
+"""Stage: what a player sees and presses while a session goes on."""

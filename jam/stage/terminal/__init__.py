@@ -1,0 +1,1 @@
+"""The terminal: keys in, a screen or plain lines out."""
