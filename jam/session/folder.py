@@ -52,6 +52,18 @@ def new_folder(path: Path) -> Path:
     return path
 
 
+def remove_session(folder: Path) -> None:
+    """Remove a session in which nothing was played: its own files, and the folder if that
+    empties it."""
+    names = (LOG, "style*.yaml", "config.yaml", "chart.*", "melody-*", "beats.txt", "changes.txt")
+    try:
+        for path in (path for name in names for path in folder.glob(name)):
+            path.unlink()
+        folder.rmdir()
+    except OSError:
+        return
+
+
 @contextmanager
 def log_into(folder: Path, header: log.Record) -> Iterator[log.LogWriter]:
     """Open the log of a session, its header written, and close it at the end."""

@@ -11,6 +11,7 @@ from array import array
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from math import inf
+from time import sleep
 from typing import Protocol
 
 from jam import log
@@ -107,6 +108,7 @@ class IoClient:
         self._origin = origin
         self._base = self._highest
         self._looked_at = 0.0
+        self.late_ms = array("d")
         self._mirror.clear()
         self._sent.clear()
         self._inputs.clear()
@@ -154,6 +156,28 @@ class IoClient:
         """Return the last messages; the process is left as it is."""
         self.listen()
         return self.advance(self.now)
+
+    def wait_until_silent(self, longest_sec: float) -> None:
+        """Let the process report the ends of all notes that were on, for so long at most."""
+        until = self._clock() + longest_sec
+        while any(held.on for held in self._mirror.values()) and self._clock() < until:
+            sleep(0.001)
+            self.listen()
+
+    def late_summary(self) -> list[log.Record]:
+        """Return how late the note-ons of this session left, for ``timing.jsonl``."""
+        late = sorted(self.late_ms)
+        if not late:
+            return []
+        return [
+            {
+                "kind": "sent late",
+                "count": len(late),
+                "median_ms": late[len(late) // 2],
+                "p99_ms": late[int(0.99 * (len(late) - 1))],
+                "max_ms": late[-1],
+            }
+        ]
 
     # --- what comes up -------------------------------------------------------------------
 

@@ -89,7 +89,7 @@ def perform(folder: Path, plan: Plan, *, wav: bool, feed: Feed | None = None) ->
     begun = perf_counter()
     folder = folders.new_folder(folder)
     write_copies(folder, plan.setup, plan.config, plan.chart_path)
-    header = _header(plan)
+    header = header_of(plan.setup, plan.style, plan.chart)
     records: list[log.Record] = []
     with folders.log_into(folder, header) as writer:
 
@@ -125,13 +125,14 @@ def machine() -> str:
     )
 
 
-def _header(plan: Plan) -> log.Record:
+def header_of(setup: Setup, style: str, chart: str | None) -> log.Record:
+    """Return the first line of a session's log; ``style`` and ``chart`` are names."""
     return log.session(
         program=jam.__version__,
         machine=machine(),
-        seed=plan.setup.seed,
-        style=plan.style,
-        chart=plan.chart,
-        clock=plan.setup.clock,
-        setup=setup_record(plan.setup),
+        seed=setup.seed,
+        style=style,
+        chart=chart,
+        clock=setup.clock,
+        setup=setup_record(setup),
     )
