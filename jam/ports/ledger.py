@@ -14,7 +14,7 @@ when a session is performed from its log. All times are of one clock, in seconds
 from __future__ import annotations
 
 from collections import deque
-from collections.abc import Mapping
+from collections.abc import Collection
 from heapq import heapify, heappop, heappush
 from math import inf
 from typing import NamedTuple
@@ -61,15 +61,10 @@ class _Note:
 
 
 class Ledger:
-    """``lanes`` says where each part goes; a part it does not name is in lane "".
+    """A note that comes more than ``late_sec`` after its moment is refused."""
 
-    A note that comes more than ``late_sec`` after its moment is refused.
-    """
-
-    def __init__(
-        self, lanes: Mapping[Part, str] | None = None, *, late_sec: float = LATE_SEC
-    ) -> None:
-        self._lanes = dict(lanes or {})
+    def __init__(self, *, late_sec: float = LATE_SEC) -> None:
+        self._lanes: dict[str, str] = {}
         self._late_sec = late_sec
         self._coming: dict[int, _Note] = {}
         self._sounding: dict[int, _Note] = {}
@@ -99,9 +94,13 @@ class Ledger:
         self._drop_stale()
         return self._due[0][0] if self._due else inf
 
-    def holds(self, lane: str, channel: int, pitch: int) -> bool:
-        """Say whether a note of ours sounds on that key."""
-        return (lane, channel, pitch) in self._keys
+    def holds(self, part: Part, channel: int, pitch: int) -> bool:
+        """Say whether a note of ours sounds on that key where the part goes."""
+        return (self._lanes.get(part, ""), channel, pitch) in self._keys
+
+    def lead(self, part: str, lane: str) -> None:
+        """Let the notes of a part that are taken from now on go to a lane; at first it is ""."""
+        self._lanes[part] = lane
 
     # --- commands ------------------------------------------------------------------------
 
@@ -170,9 +169,9 @@ class Ledger:
             self._at_once.append(self._ended(id, t))
         return deviations
 
-    def lose(self, lane: str, t: float) -> list[Message]:
-        """End what sounds in a lane at ``t``; return the note-offs that could not be sent."""
-        lost = [(id, note) for id, note in self._sounding.items() if note.key[0] == lane]
+    def lose(self, parts: Collection[str], t: float) -> list[Message]:
+        """End what sounds of some parts at ``t``; return the note-offs that could not be sent."""
+        lost = [(id, note) for id, note in self._sounding.items() if note.play.part in parts]
         return [self._ended(id, max(t, note.play.t)) for id, note in lost]
 
     # --- sending -------------------------------------------------------------------------
