@@ -9,7 +9,6 @@ import termios
 from collections.abc import Iterator
 
 import pytest
-
 from stage_made import snapshot
 
 from jam.core.setup import CUES

@@ -151,7 +151,9 @@ else:
             assert self._fd is not None
             try:
                 return os.tcgetpgrp(self._fd) == os.getpgrp()
-            except OSError:
+            except OSError as problem:
+                if problem.errno == errno.ENOTTY:
+                    return True  # not the terminal that we were started from: it is ours alone
                 self._fd = None
                 return False
 
