@@ -62,10 +62,15 @@ def finish(sound: Stereo) -> None:
     """
     lift_db = min(TARGET_DB - loudness_db(sound), _HIGHEST_LIFT_DB)
     sound *= np.float32(10.0 ** (lift_db / 20.0))
-    fade = min(round(_FADE_SEC * RATE_HZ), sound.shape[1])
-    curve_db = np.linspace(_FADE_FROM_DB, 0.0, round(_FADE_SEC * RATE_HZ))[:fade]
-    sound[:, :fade] *= (10.0 ** (curve_db / 20.0)).astype(np.float32)
+    fade = quiet_start()[: sound.shape[1]]
+    sound[:, : fade.size] *= fade
     limit(sound)
+
+
+def quiet_start() -> NDArray[np.float32]:
+    """Return the gains of the frames a sound starts with, until it is at its full level."""
+    curve_db = np.linspace(_FADE_FROM_DB, 0.0, round(_FADE_SEC * RATE_HZ))
+    return (10.0 ** (curve_db / 20.0)).astype(np.float32)
 
 
 def limit(sound: Stereo) -> None:

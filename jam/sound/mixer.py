@@ -37,13 +37,35 @@ class SoundNote:
 
 
 @dataclass(frozen=True, slots=True)
-class _Colour:
-    """What two notes must share to be cut from the same samples."""
+class Colour:
+    """What two notes must share to be cut from the same samples; ``band`` is of velocity."""
 
     voice: str
     pitch: int
     band: int
     take: int
+
+    @property
+    def brightness(self) -> float:
+        """The middle of the band, 0 to 1."""
+        return (self.band + 0.5) / _VELOCITY_BANDS
+
+
+def band_of(velocity: int) -> int:
+    """Return the band of velocity that gives a note its colour."""
+    return velocity * _VELOCITY_BANDS // 128
+
+
+def level_of(velocity: int) -> float:
+    """Return how loud a note is, linear, 1 at velocity 127."""
+    return float((velocity / 127.0) ** _LOUDNESS_EXPONENT)
+
+
+def stereo(place: Place) -> tuple[float, float, float]:
+    """Return the linear gains of a place: left, right, into the room."""
+    gain = 10.0 ** (place.gain_db / 20.0)
+    angle = (place.pan + 1.0) * np.pi / 4.0
+    return gain * float(np.cos(angle)), gain * float(np.sin(angle)), gain * place.room
 
 
 class _Desk:
@@ -56,12 +78,11 @@ class _Desk:
     def lay(self, samples: Samples, start: int, level: float, place: Place) -> None:
         samples = samples[: max(0, self.send.size - start)]
         stop = start + samples.size
-        level *= 10.0 ** (place.gain_db / 20.0)
-        angle = (place.pan + 1.0) * np.pi / 4.0
-        self.sound[0, start:stop] += samples * np.float32(level * np.cos(angle))
-        self.sound[1, start:stop] += samples * np.float32(level * np.sin(angle))
-        if place.room:
-            self.send[start:stop] += samples * np.float32(level * place.room)
+        left, right, room = stereo(place)
+        self.sound[0, start:stop] += samples * np.float32(level * left)
+        self.sound[1, start:stop] += samples * np.float32(level * right)
+        if room:
+            self.send[start:stop] += samples * np.float32(level * room)
 
 
 def mix(
@@ -97,9 +118,9 @@ def _silent_sec(note: SoundNote) -> float:
     return rings_to + ROOM_SEC
 
 
-def _by_colour(notes: Iterable[SoundNote]) -> dict[_Colour, list[SoundNote]]:
+def _by_colour(notes: Iterable[SoundNote]) -> dict[Colour, list[SoundNote]]:
     """Group notes that sound alike; the takes of a voice follow one another in time."""
-    groups: dict[_Colour, list[SoundNote]] = {}
+    groups: dict[Colour, list[SoundNote]] = {}
     played: dict[str, int] = {}
     for note in sorted(notes, key=lambda n: (n.t, n.part, n.pitch, n.end, n.velocity)):
         if note.t < 0 or not 1 <= note.velocity <= 127:
@@ -107,19 +128,18 @@ def _by_colour(notes: Iterable[SoundNote]) -> dict[_Colour, list[SoundNote]]:
         voice = voice_of(note.part, note.pitch)
         take = played.get(voice, 0)
         played[voice] = (take + 1) % VOICES[voice].takes
-        band = note.velocity * _VELOCITY_BANDS // 128
-        groups.setdefault(_Colour(voice, note.pitch, band, take), []).append(note)
+        colour = Colour(voice, note.pitch, band_of(note.velocity), take)
+        groups.setdefault(colour, []).append(note)
     return groups
 
 
-def _lay_group(desk: _Desk, colour: _Colour, group: Sequence[SoundNote], noise: Noise) -> None:
+def _lay_group(desk: _Desk, colour: Colour, group: Sequence[SoundNote], noise: Noise) -> None:
     recipe = VOICES[colour.voice]
     release = rise(round(recipe.release_sec * RATE_HZ))[::-1]
     longest = max(_held_frames(note) for note in group) + release.size
-    brightness = (colour.band + 0.5) / _VELOCITY_BANDS
-    whole = note_samples(recipe, colour.pitch, brightness, longest, noise, colour.take)
+    whole = note_samples(recipe, colour.pitch, colour.brightness, longest, noise, colour.take)
     for note in group:
-        level = (note.velocity / 127.0) ** _LOUDNESS_EXPONENT
+        level = level_of(note.velocity)
         samples = _cut(whole, note, recipe, release)
         desk.lay(samples, round(note.t * RATE_HZ), level, PLACES[colour.voice])
 

@@ -22,7 +22,7 @@ _BLOCK: Final = 1 << 17
 
 def add_room(sound: NDArray[np.float32], send: Samples, noise: Noise) -> None:
     """Add the room's answer to ``send`` to ``sound``, shape (2, frames), in place."""
-    answers = [np.fft.rfft(_walls(noise, side), _BLOCK) for side in (0, 1)]
+    answers = [np.fft.rfft(walls(noise, side), _BLOCK) for side in (0, 1)]
     fresh = _BLOCK - round(ROOM_SEC * RATE_HZ)
     for start in range(0, send.size, fresh):
         piece = send[start : start + fresh]
@@ -34,7 +34,7 @@ def add_room(sound: NDArray[np.float32], send: Samples, noise: Noise) -> None:
             sound[side, start : start + room_for] += np.fft.irfft(spectrum * answer)[:room_for]
 
 
-def _walls(noise: Noise, side: int) -> Samples:
+def walls(noise: Noise, side: int) -> Samples:
     """Return the room's answer to a single sample, of unit energy."""
     frames = round(ROOM_SEC * RATE_HZ)
     sec = np.arange(frames, dtype=np.float32) / RATE_HZ

@@ -53,7 +53,7 @@ class Noise:
 
 
 def note_samples(
-    recipe: Recipe, pitch: int, brightness: float, frames: int, noise: Noise, take: int = 0
+    recipe: Recipe, pitch: float, brightness: float, frames: int, noise: Noise, take: int = 0
 ) -> Samples:
     """Return the samples of a note that is held for ``frames`` at least.
 
