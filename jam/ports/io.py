@@ -74,7 +74,7 @@ class IoLoop:
         self._leaving = True
 
     def run(self, said: bytes = b"") -> int:
-        """Loop until told to leave; return the exit code. ``said`` was read from the pipe before."""
+        """Loop until told to leave; return the exit code. ``said`` was read beforehand."""
         try:
             self._obey(said)
             while not self._leaving and self._faults < _FAULTS:
