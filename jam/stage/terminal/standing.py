@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from jam.core.setup import Setup, Turns
 from jam.harmony.keys import Key
@@ -17,7 +17,7 @@ class Standing:
 
     title: str = ""
     key: Key | None = None
-    metre: Metre = Metre()
+    metre: Metre = field(default_factory=Metre)
     tempo_bpm: float = 120.0
     turns: str = ""
     tapped: bool = False
