@@ -44,10 +44,10 @@ WISHES = Wishes(
 
 @pytest.fixture
 def process() -> Iterator[IoProcess]:
-    """A process that is ready."""
+    """A process that is ready, and has heard how it set up its own output."""
     running = spawn(WISHES)
     try:
-        wait_for(running, lambda up: isinstance(up[-1], Ready))
+        wait_for(running, is_set_up)
         yield running
     finally:
         running.kill()
@@ -64,6 +64,11 @@ def wait_for(process: IoProcess, enough: Callable[[list[Up]], bool]) -> list[Up]
             if enough(up):
                 return up
     return up
+
+
+def is_set_up(up: list[Up]) -> bool:
+    """Say whether the last of the set-up messages has come round; all else came before."""
+    return isinstance(up[-1], Heard) and up[-1].data == (0xB2, 7, 64)
 
 
 def to_the_end(process: IoProcess) -> list[Up]:
@@ -105,7 +110,7 @@ def test_what_is_sent_goes_round(process: IoProcess) -> None:
 def test_it_says_what_it_opened() -> None:
     """What it took comes before the word that it is ready; the output was set up by then."""
     running = spawn(WISHES)
-    up = wait_for(running, lambda up: len(up) > 1 and isinstance(up[-2], Heard))
+    up = wait_for(running, is_set_up)
     ready = next(i for i, r in enumerate(up) if isinstance(r, Ready))
     news = [(r.topic, r.text) for r in up[:ready] if isinstance(r, News)]
     assert news[:2] == [("input", f"player={LOOP}"), ("output", f"companion={LOOP}")]
