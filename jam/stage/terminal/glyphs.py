@@ -11,7 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-BLUE, BROWN, PURPLE = "#0078c0", "#ad5f00", "#a9559a"
+BLUE, BROWN, PURPLE = "#0079c2", "#b06000", "#b0549f"
 
 COLOURS = {"chord tone": BLUE, "anticipation": BLUE, "tension": BROWN, "approach": PURPLE}
 """The colour of a role's mark; the other roles have the colour of the text."""
