@@ -29,6 +29,7 @@ class NoteBank:
     """
 
     def __init__(self, noise: Noise, rate_hz: int, most_frames: int = _MOST_FRAMES) -> None:
+        self.rate_hz = rate_hz
         self._noise = noise
         self._shift = 12.0 * log2(RATE_HZ / rate_hz)
         stretch = rate_hz / RATE_HZ

@@ -105,6 +105,10 @@ class LiveMixer:
             if voice.id == id and self._mixed < voice.end:
                 voice.end = min(voice.end, max(frame, self._mixed))
 
+    def end(self, id: int) -> None:
+        """End a note as soon as it can be; one that waits for its samples is not begun."""
+        self.cut(id, self._mixed)
+
     def silence(self, frame: int) -> None:
         """End all at ``frame`` by a short ramp, strokes too, and forget what was to come."""
         for id in list(self._coming):
