@@ -65,7 +65,7 @@ FORBIDDEN_MODULES = {
 FORBIDDEN_CALLS = {"open", "print", "input", "breakpoint", "exec", "eval"}
 FORBIDDEN_METHODS = {"read_text", "write_text", "read_bytes", "write_bytes", "unlink"}
 ALLOWED_DICE = {"Generator", "default_rng", "SeedSequence", "PCG64"}
-NATIVE = {"rtmidi", "supriya_midi", "sounddevice"}
+NATIVE = {"rtmidi", "supriya_midi", "sounddevice", "miniaudio"}
 
 # A worker is a process of its own: it is started, never imported, and may do as it likes.
 WORKERS = sorted(PACKAGE.rglob("*_worker.py"))
