@@ -86,11 +86,20 @@ def validate(model: type[ModelT], text: str, source: str) -> tuple[ModelT, Lines
     Raises InputError that tells the first mistake in full and the number of the others.
     """
     data, lines = load_marked(text, source)
+    return validate_data(model, data, source, lines), lines
+
+
+def validate_data(model: type[ModelT], data: object, source: str, lines: Lines) -> ModelT:
+    """Return ``data`` as an instance of ``model``; ``lines`` must know at least the path ``()``.
+
+    Raises InputError that tells the first mistake in full and the number of the others.
+    """
     if not isinstance(data, dict):
         found = f"found {_short(data)}"
-        raise InputError(source, found, "Write keys with their values, as in `title: Lamplight`", 1)
+        mend = "Write keys with their values, as in `title: Lamplight`"
+        raise InputError(source, found, mend, lines[()])
     try:
-        return model.model_validate(data), lines
+        return model.model_validate(data)
     except ValidationError as error:
         raise _first_mistake(error.errors(include_url=False), model, source, lines) from None
 

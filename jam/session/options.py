@@ -19,14 +19,19 @@ ClockChoice = Literal["file", "given", "notes", "midi", "taps", "internal"]
 TurnChoice = Literal["2", "4", "8", "chorus", "free", "solo"]
 """Length of a turn: bars to trade, a chorus each, free, or the companion alone."""
 
-SplitChoice = Literal["off", "fixed", "reversed"]
-"""How the player's one keyboard is shared: all line; line above the split; line below it."""
+LiveTurnChoice = Literal["2", "4", "8", "chorus", "free", "solo", "lay out", "on cue"]
+"""On stage also: silent until *take it*; the missing horn, which has the heads and solos on cue."""
+
+SplitChoice = Literal["off", "fixed", "reversed", "comping"]
+"""How the player's one keyboard is shared: all line; line above the split; line below it; all of
+it comping."""
 
 FirstChoice = Literal["player", "companion"]
 UnevenChoice = Literal["swap", "restart"]
 
 CLOCK_CHOICES: tuple[ClockChoice, ...] = get_args(ClockChoice)
 TURN_CHOICES: tuple[TurnChoice, ...] = get_args(TurnChoice)
+LIVE_TURN_CHOICES: tuple[LiveTurnChoice, ...] = get_args(LiveTurnChoice)
 SPLIT_CHOICES: tuple[SplitChoice, ...] = get_args(SplitChoice)
 FIRST_CHOICES: tuple[FirstChoice, ...] = get_args(FirstChoice)
 UNEVEN_CHOICES: tuple[UnevenChoice, ...] = get_args(UnevenChoice)

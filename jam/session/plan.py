@@ -8,15 +8,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import ceil, inf
+from typing import cast
 
 from jam.charts.model import Chart, RoadMap
 from jam.core.form import Form
-from jam.core.setup import Setup, TimedChange, Turns
+from jam.core.setup import Setup, TimedChange, TurnKind, Turns
 from jam.errors import InputError
 from jam.events import Input
 from jam.harmony.keys import Key, parse_key
 from jam.listening.who import Split
-from jam.session.options import FirstChoice, RenderOptions, TurnChoice, UnevenChoice
+from jam.session.options import FirstChoice, LiveTurnChoice, RenderOptions, UnevenChoice
 from jam.session.perform import Plan
 from jam.session.plan_files import Files, read_files
 from jam.session.plan_time import TimePlan, plan_time
@@ -33,7 +34,7 @@ _RING_SEC = 3.0
 
 
 def turns_of(
-    choice: TurnChoice,
+    choice: LiveTurnChoice,
     first: FirstChoice = "player",
     uneven: UnevenChoice = "swap",
     *,
@@ -42,9 +43,7 @@ def turns_of(
     """Return the turns as the core takes them."""
     if choice in ("2", "4", "8"):
         return Turns("trade", int(choice), first, uneven, eager)
-    if choice == "chorus":
-        return Turns("chorus", 4, first, uneven, eager)
-    return Turns("free" if choice == "free" else "solo", 4, first, uneven, eager)
+    return Turns(cast(TurnKind, choice), 4, first, uneven, eager)
 
 
 def plan_render(options: RenderOptions) -> Plan:
@@ -72,10 +71,10 @@ def plan_render(options: RenderOptions) -> Plan:
         tap_beats=1.0 if time.clock == "taps" else None,
         metre=time.metre,
         feel=chart.feel if chart is not None else "swing",
-        key=_key(options, chart),
+        key=key_of(options.key, chart),
         turns=turns_of(options.turns, options.first, options.uneven, eager=options.eager),
         road_map=_road_map(options, chart, alone=files.leading is None and not time.beats),
-        split=Split(options.split or split.kind, split_at, channels),
+        split=Split(options.split or split.kind, split_at, channels, split.other),
         with_band=options.with_band and files.band is None and not heard_band,
         cues=config.cue_map(),
     )
@@ -103,14 +102,15 @@ def _changes(options: RenderOptions) -> tuple[TimedChange, ...]:
     return read_changes(read_text(options.changes), str(options.changes))
 
 
-def _key(options: RenderOptions, chart: Chart | None) -> Key | None:
-    if options.key is None:
+def key_of(typed: str | None, chart: Chart | None) -> Key | None:
+    """Return the key as typed (``--key``), else the chart's; raises InputError."""
+    if typed is None:
         return chart.key if chart is not None else None
     try:
-        return parse_key(options.key)
+        return parse_key(typed)
     except ValueError:
         mend = "Write it as Eb major, C minor, F, Dm or D dorian."
-        raise InputError(f"--key {options.key}", "this key is unknown", mend) from None
+        raise InputError(f"--key {typed}", "this key is unknown", mend) from None
 
 
 def _road_map(options: RenderOptions, chart: Chart | None, *, alone: bool) -> RoadMap:

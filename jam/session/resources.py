@@ -17,11 +17,13 @@ from dataclasses import dataclass
 from difflib import get_close_matches
 from errno import ENOENT
 from pathlib import Path
-from typing import Final, Generic, Literal, TypeVar
+from typing import Any, Final, Generic, Literal, TypeVar
 
 from jam.charts.model import Chart
 from jam.errors import InputError
+from jam.session.clashes import Learnt
 from jam.session.config import Config, load_config
+from jam.session.learnt import load_learnt
 from jam.styles.loader import load_style
 from jam.styles.profile import Style
 from jam.yaml_text import load_marked
@@ -30,6 +32,7 @@ HOME_VARIABLE: Final = "JAM_HOME"
 STYLES: Final = Path("styles")
 CHARTS: Final = Path("config", "charts")
 CONFIG: Final = Path("config", "jam.yaml")
+CUES: Final = Path("config", "cues.yaml")
 YAML_SUFFIXES: Final = (".yaml", ".yml")
 MUSICXML_SUFFIXES: Final = (".musicxml", ".xml", ".mxl")
 MAX_TEXT_BYTES: Final = 1_000_000
@@ -98,14 +101,32 @@ def find_chart(name_or_path: str, home: Path | None = None) -> Found[Chart]:
 
 
 def find_config(path: Path | None = None, home: Path | None = None) -> Found[Config]:
-    """Return the configuration in ``path``, else the user's own, else the built-in one."""
+    """Return the configuration in ``path``, else the user's own, else the built-in one.
+
+    The set-ups that came along are part of each; cues that were learnt go before those of the
+    user's own and of the built-in one.
+    """
+    shipped = data_folder() / CONFIG
     if path is not None:
         entry = Entry(path.stem, path, "file")
     elif (own := home_folder(home) / CONFIG).is_file():
         entry = Entry(CONFIG.stem, own, "your own")
     else:
-        entry = Entry(CONFIG.stem, data_folder() / CONFIG, "built in")
-    return Found(entry, load_config(read_text(entry.path), str(entry.path)))
+        entry = Entry(CONFIG.stem, shipped, "built in")
+    text = read_text(entry.path)
+    learnt = find_learnt(home) if path is None else None
+    setups = None if entry.path == shipped else _shipped_setups(shipped)
+    return Found(entry, load_config(text, str(entry.path), setups=setups, learnt=learnt))
+
+
+def find_learnt(home: Path | None = None) -> Learnt | None:
+    """Return the cues that were learnt by pressing them, None if there are none."""
+    path = home_folder(home) / CUES
+    return load_learnt(read_text(path), str(path)) if path.is_file() else None
+
+
+def _shipped_setups(path: Path) -> dict[str, Any]:
+    return load_config(read_text(path), str(path)).setups
 
 
 def asked_style(name: str | None, config: Found[Config], home: Path | None = None) -> Found[Style]:

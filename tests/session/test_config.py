@@ -14,7 +14,8 @@ from jam.session.resources import find_config
 
 def test_the_file_that_comes_along_says_the_usual_values() -> None:
     """What a user leaves out of a file of his own is as the built-in file says."""
-    assert find_config().value == Config()
+    shipped = find_config().value
+    assert shipped.model_copy(update={"setups": {}}) == Config()
 
 
 def test_cues_reach_the_core_as_messages() -> None:
@@ -23,6 +24,16 @@ def test_cues_reach_the_core_as_messages() -> None:
     assert load_config(text, "jam.yaml").cue_map() == {
         ("note", 21): "panic",
         ("control", 67): "next style",
+    }
+
+
+def test_programs_are_counted_from_one_and_sent_from_zero() -> None:
+    """Printed lists begin with program 1; the message carries 0 (MIDI 1.0, General MIDI)."""
+    text = "cues: {tap: {program: 1}, stop: {program: 128}, start: {note: A0}}\n"
+    assert load_config(text, "jam.yaml").cue_map() == {
+        ("program", 0): "tap",
+        ("program", 127): "stop",
+        ("note", 21): "start",
     }
 
 
@@ -63,10 +74,25 @@ BAD = [
     ("levels:\n  bass: 2\n", 2, "levels.bass", "1"),
     ("cues:\n  tak it: {note: 1}\n", 2, "cues.tak it", "`take it`"),
     ("cues:\n  tap: {note: 128}\n", 2, "cues.tap.note", "127"),
-    ("cues:\n  tap: {}\n", 2, "cues.tap", "`note` or a `control`"),
-    ("cues:\n  tap: {note: 1, control: 2}\n", 2, "cues.tap", "not both"),
+    ("cues:\n  tap: {}\n", 2, "cues.tap", "and one of them"),
+    ("cues:\n  tap: {note: 1, control: 2}\n", 2, "cues.tap", "and one of them"),
     ("cues:\n  tap: {control: 64}\n", 2, "cues.tap", "damper"),
-    ("cues:\n  tap: {note: 1}\n  stop: {note: 1}\n", 1, "", "own"),
+    ("cues:\n  tap: {note: 1}\n  stop: {note: 1}\n", 3, "cues.stop", "own"),
+    ("cues:\n  tap: {program: 0}\n", 2, "cues.tap.program", "1"),
+    ("parts:\n  bass: {channel: 17}\n", 2, "parts.bass.channel", "16"),
+    ("parts:\n  drums: {sound: left}\n", 2, "parts.drums.sound", ""),
+    ("parts:\n  horn: {port: X}\n", 2, "parts.horn", "companion"),
+    ("level_controls: {bass: 64}\n", 1, "level_controls", "damper"),
+    ("level_controls: {bass: 120}\n", 1, "level_controls.bass", "119"),
+    ("turns: 3\n", 1, "turns", "'4'"),
+    ("tempo: 10\n", 1, "tempo", "30"),
+    ("setup: hron\nsetups:\n  horn: {}\n", 1, "setup", "`horn`"),
+    ("setups:\n  mine:\n    turn: 4\n", 3, "setups.mine.turn", "`turns`"),
+    ("setups:\n  mine:\n    setups: {}\n", 3, "setups.mine.setups", ""),
+    ("setups:\n  mine:\n    levels: {bass: 3}\n", 3, "setups.mine.levels.bass", "1"),
+    ("setups:\n  mine: 3\n", 2, "setups.mine", ""),
+    ("setups:\n  mine:\n    cues:\n      tap: {control: 66}\n", 4, "setups.mine.cues.tap", "own"),
+    ("thru: {to: midi, channel: 2}\n", 1, "thru.channel", "Channel 1 is free"),
     ("split: {at: H2}\n", 1, "split.at", "C4"),
     ("split: {kind: middle}\n", 1, "split.kind", "'fixed'"),
 ]
