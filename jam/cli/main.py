@@ -20,10 +20,13 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from jam import __version__
-from jam.cli import charts, check, demo, doctor, render, replay, styles
+from jam.cli import charts, check, cue, demo, doctor, play, ports, render, replay, styles
 from jam.errors import JamError
 
-COMMANDS = (demo, render, replay, charts, styles, check, doctor)
+COMMANDS = (play, demo, render, replay, ports, cue, charts, styles, check, doctor)
+
+_ALONE = ("-h", "--help", "--version")
+"""Options that are asked of the program, not of a command."""
 
 USAGE = 2
 PIPE_CLOSED = 141
@@ -64,7 +67,8 @@ def build_parser() -> argparse.ArgumentParser:
     parser = Parser(
         prog="jam",
         description="A live jam companion: it listens to a phrase and answers it in time.",
-        epilog="`jam COMMAND --help` tells more. Start quiet: turn the volume up from nothing.",
+        epilog="`jam` alone means `jam play`. `jam COMMAND --help` tells more."
+        " Start quiet: turn the volume up from nothing.",
     )
     parser.add_argument("--version", action="version", version=f"jam {__version__}")
     _add_home(parser, default=None)
@@ -77,13 +81,20 @@ def build_parser() -> argparse.ArgumentParser:
 
 
 def _run(argv: Sequence[str] | None) -> int:
-    parser = build_parser()
-    args = parser.parse_args(argv)
-    if "run" not in args:
-        parser.print_help()
-        return 0
+    words = list(sys.argv[1:] if argv is None else argv)
+    args = build_parser().parse_args(_meant(words))
     code: int = args.run(args)
     return code
+
+
+def _meant(words: list[str]) -> list[str]:
+    """Return the words with the command that they mean: without one they mean `jam play`."""
+    at = 0
+    while at < len(words) and words[at].split("=")[0] == "--home":
+        at += 1 if "=" in words[at] else 2
+    if at < len(words) and (words[at] in _ALONE or not words[at].startswith("-")):
+        return words
+    return [*words[:at], "play", *words[at:]]
 
 
 def _add_home(parser: argparse.ArgumentParser, *, default: object) -> None:

@@ -7,16 +7,17 @@ JACK, without starting a server that nobody asked for.
 
 from __future__ import annotations
 
-import importlib
 import os
 import sys
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
-from jam.errors import JamError
+from jam.errors import JamError, PortError
+from jam.ports.priority import FIFO_PRIORITY
+from jam.ports.quiet import quiet
+from jam.ports.systems import open_system
+from jam.ports.wishes import AUTO
 from jam.session.resources import (
     CONFIG,
     asked_style,
@@ -26,18 +27,10 @@ from jam.session.resources import (
     list_charts,
     list_styles,
 )
+from jam.session.sound_devices import sound_outputs
 
-APT_MEND = "sudo apt install libportaudio2"
-"""On Debian and Ubuntu this brings PortAudio, and with it the ALSA and JACK libraries."""
-
-
-SYSTEMS = {"darwin": ("CoreMIDI",), "win32": ("Windows MM",), "linux": ("ALSA", "JACK")}
-API_NAMES = {
-    "CoreMIDI": "MACOSX_CORE",
-    "Windows MM": "WINDOWS_MM",
-    "ALSA": "LINUX_ALSA",
-    "JACK": "UNIX_JACK",
-}
+LIMITS = Path("/etc/security/limits.d/audio.conf")
+"""Where Debian and others look for who may ask for real-time priority."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -59,6 +52,8 @@ def examine(home: Path | None = None) -> list[Finding]:
         ("your own folder", lambda: own_folder(home)),
         ("MIDI", midi),
         ("sound", sound),
+        ("your keys", lambda: doubled(home)),
+        ("priority", priority),
     )
     return [_look(what, look) for what, look in looks]
 
@@ -105,41 +100,60 @@ def own_folder(home: Path | None = None) -> Finding:
     return Finding("your own folder", True, found)
 
 
-def midi() -> Finding:
+def midi(wanted: str = AUTO) -> Finding:
     """Return the MIDI ports of the first system that answers."""
-    name = "rtmidi" if sys.version_info < (3, 13) else "supriya_midi"
-    package = {"rtmidi": "python-rtmidi", "supriya_midi": "supriya-midi"}[name]
     try:
-        module = importlib.import_module(name)
-    except Exception as error:
-        return Finding("MIDI", False, f"{name} does not load: {_reason(error)}", _library_mend())
-    if not hasattr(module, "MidiIn") or not _compiled(module):
-        mend = f"pip uninstall {name}, then pip install {package}"
-        return Finding("MIDI", False, f"another package than {package} is called {name}", mend)
-    reasons = []
-    for system in SYSTEMS.get(sys.platform, SYSTEMS["linux"]):
-        try:
-            heard, played = _ports(module, system)
-        except Exception as error:
-            reasons.append(f"{system}: {_reason(error)}")
-            continue
-        found = f"{system}; in: {_names(heard)}; out: {_names(played)}"
-        return Finding("MIDI", True, found)
-    return Finding("MIDI", False, "; ".join(reasons), _port_mend())
+        with quiet():
+            system = open_system(wanted)
+            try:
+                heard, played = system.inputs(), system.outputs()
+            finally:
+                system.close()
+    except PortError as error:
+        return Finding("MIDI", False, error.problem, error.mend)
+    own = "can be made" if system.has_virtual else "cannot be made: use a loop-back driver"
+    found = f"{system.name}; in: {_names(heard)}; out: {_names(played)}; ports of our own {own}"
+    return Finding("MIDI", True, found)
 
 
 def sound() -> Finding:
     """Return the sound devices that can play."""
     try:
-        with _quiet():
-            devices = list(importlib.import_module("sounddevice").query_devices())
-    except Exception as error:
-        return Finding("sound", False, _reason(error), _library_mend())
-    outputs = [str(d["name"]) for d in devices if d["max_output_channels"] > 0]
-    if not outputs:
-        mend = "Connect a sound device or start a JACK server; sound files work without."
-        return Finding("sound", False, "PortAudio loads, but there is no sound device", mend)
-    return Finding("sound", True, f"out: {_names(outputs)}")
+        return Finding("sound", True, f"out: {_names(sound_outputs())}")
+    except PortError as error:
+        return Finding("sound", False, error.problem, error.mend)
+
+
+def priority() -> Finding:
+    """Return whether the system grants real-time priority, which keeps notes on time when busy."""
+    if sys.platform != "linux":
+        return Finding("priority", True, "as usual: real-time is asked for on Linux only")
+    import resource  # noqa: PLC0415 (not on every system)
+
+    _, most = resource.getrlimit(resource.RLIMIT_RTPRIO)
+    if os.geteuid() == 0 or most == resource.RLIM_INFINITY or most >= FIFO_PRIORITY:
+        return Finding("priority", True, "real-time is granted")
+    found = "real-time is not granted: on a busy machine notes may be some ms late"
+    user = f"echo '@audio - rtprio 95' | sudo tee -a {LIMITS}"
+    return Finding("priority", False, found, f"{user} (be in the group audio; log in again)")
+
+
+def doubled(home: Path | None = None) -> Finding:
+    """Return what becomes of the player's own keys, and how none of them is heard twice."""
+    try:
+        config = find_config(home=home).value
+        thru = config.with_setup(config.setup).thru
+    except JamError:
+        return Finding("your keys", True, "as the configuration says, once it can be read")
+    if thru.to == "off":
+        found = "not passed on: the keyboard sounds them itself (Local Control on)"
+    elif thru.local_off:
+        found = f"passed on ({thru.to}); the keyboard is told not to sound them itself"
+    else:
+        found = f"passed on ({thru.to}), and perhaps heard twice"
+        mend = "Set local_off: true under thru, or switch Local Control off on the keyboard."
+        return Finding("your keys", False, found, mend)
+    return Finding("your keys", True, found)
 
 
 def _look(what: str, look: Callable[[], Finding]) -> Finding:
@@ -149,60 +163,9 @@ def _look(what: str, look: Callable[[], Finding]) -> Finding:
         return Finding(what, False, _reason(error), "Tell the developers, with this line.")
 
 
-def _api(module: Any, system: str) -> Any:
-    name = API_NAMES[system]
-    return (
-        module.RtMidiAPI[name] if hasattr(module, "RtMidiAPI") else getattr(module, f"API_{name}")
-    )
-
-
-def _compiled(module: Any) -> list[Any]:
-    listed = getattr(module, "get_compiled_apis", None) or getattr(module, "get_compiled_api", None)
-    return list(listed()) if listed is not None else []
-
-
-def _ports(module: Any, system: str) -> tuple[list[str], list[str]]:
-    api = _api(module, system)
-    if api not in _compiled(module):
-        raise RuntimeError("not part of this build")
-    with _quiet():
-        return list(module.MidiIn(api).get_ports()), list(module.MidiOut(api).get_ports())
-
-
-@contextmanager
-def _quiet() -> Iterator[None]:
-    """Keep what the drivers print from C off the screen, and let no JACK server be started."""
-    before = os.environ.get("JACK_NO_START_SERVER")
-    os.environ["JACK_NO_START_SERVER"] = "1"
-    sys.stderr.flush()
-    kept = os.dup(2)
-    nowhere = os.open(os.devnull, os.O_WRONLY)
-    os.dup2(nowhere, 2)
-    try:
-        yield
-    finally:
-        os.dup2(kept, 2)
-        os.close(kept)
-        os.close(nowhere)
-        if before is None:
-            del os.environ["JACK_NO_START_SERVER"]
-        else:
-            os.environ["JACK_NO_START_SERVER"] = before
-
-
 def _reason(error: BaseException) -> str:
     return " ".join(str(error).split()) or type(error).__name__
 
 
 def _names(names: list[str]) -> str:
     return ", ".join(names) if names else "none"
-
-
-def _library_mend() -> str:
-    return APT_MEND if sys.platform.startswith("linux") else "Install the program again."
-
-
-def _port_mend() -> str:
-    if sys.platform.startswith("linux"):
-        return "sudo modprobe snd-seq (or start a JACK server); renders work without."
-    return "Close other programs that hold the MIDI ports; renders work without."

@@ -48,10 +48,15 @@ def test_version_and_help(capsys: Captured) -> None:
         main(["--version"])
     assert caught.value.code == 0
     assert capsys.readouterr().out == f"jam {jam.__version__}\n"
-    assert main([]) == 0
+    with pytest.raises(SystemExit) as caught:
+        main(["--help"])
+    assert caught.value.code == 0
     told = capsys.readouterr().out
-    for command in ("render", "replay", "demo", "charts", "styles", "check", "doctor"):
-        assert command in told
+    for command in (
+        *("play", "render", "replay", "demo", "ports", "cue", "charts", "styles", "check"),
+        "doctor",
+    ):
+        assert f"    {command} " in told
 
 
 def test_styles_are_listed_and_told(capsys: Captured) -> None:

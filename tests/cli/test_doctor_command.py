@@ -11,44 +11,11 @@ from types import SimpleNamespace
 import pytest
 
 from jam.cli.main import main
+from jam.errors import PortError
+from jam.ports.memory_midi import MemoryMidi, PatchBay
 from jam.session import health
 
 Captured = pytest.CaptureFixture[str]
-BINDING = "rtmidi" if sys.version_info < (3, 13) else "supriya_midi"
-
-
-class Listing:
-    """A MIDI client with one port."""
-
-    def __init__(self, api: int) -> None:
-        self.api = api
-
-    def get_ports(self) -> list[str]:
-        """Return the port's name."""
-        return ["Keys 20:0"]
-
-
-class NoAlsa(Listing):
-    """A MIDI client as on a machine without the ALSA sequencer."""
-
-    def __init__(self, api: int) -> None:
-        class SystemError(Exception):
-            """A class of the driver's own, as rtmidi's is."""
-
-        if api == 2:
-            raise SystemError("error creating ALSA sequencer client object")
-        super().__init__(api)
-
-
-def binding(client: type[Listing]) -> SimpleNamespace:
-    """Return a module that looks like the binding, on Linux with ALSA (2) and JACK (3)."""
-    return SimpleNamespace(
-        MidiIn=client,
-        MidiOut=client,
-        API_LINUX_ALSA=2,
-        API_UNIX_JACK=3,
-        get_compiled_api=lambda: [2, 3],
-    )
 
 
 def test_doctor_always_answers(capsys: Captured) -> None:
@@ -62,6 +29,8 @@ def test_doctor_always_answers(capsys: Captured) -> None:
         "your own folder",
         "MIDI",
         "sound",
+        "your keys",
+        "priority",
     ):
         assert f" {what}: " in told
 
@@ -80,25 +49,55 @@ def test_without_the_native_libraries_it_says_what_mends_it() -> None:
     assert (done.returncode, done.stderr) == (0, "")
     assert "missing  MIDI: " in done.stdout
     assert "missing  sound: " in done.stdout
+    assert "mend: pip install " in done.stdout
     if sys.platform.startswith("linux"):
-        assert done.stdout.count("mend: sudo apt install libportaudio2") == 2
+        assert "mend: sudo apt install libportaudio2" in done.stdout
 
 
-@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="ALSA and JACK are of Linux")
-def test_jack_is_tried_after_alsa(monkeypatch: pytest.MonkeyPatch) -> None:
-    """The first system that answers is told with its ports; a failing one is passed over."""
-    monkeypatch.setitem(sys.modules, BINDING, binding(Listing))  # type: ignore[arg-type]
-    assert health.midi().found == "ALSA; in: Keys 20:0; out: Keys 20:0"
-    monkeypatch.setitem(sys.modules, BINDING, binding(NoAlsa))  # type: ignore[arg-type]
-    assert health.midi().found == "JACK; in: Keys 20:0; out: Keys 20:0"
+def test_ports_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The system that answers is told with its ports, and whether it lets us make our own."""
+    bay = PatchBay(lambda: 0.0)
+    bay.plug_source("Keys")
+    bay.plug_sink("Rack")
+    monkeypatch.setattr(health, "open_system", lambda wanted: MemoryMidi(bay, "phrase-turns"))
+    found = health.midi().found
+    assert found == "memory; in: Keys; out: Rack; ports of our own can be made"
 
 
-def test_a_stranger_of_the_same_name_is_told_apart(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Other packages are called like the binding: the mend names both."""
-    monkeypatch.setitem(sys.modules, BINDING, SimpleNamespace())  # type: ignore[arg-type]
-    finding = health.midi()
-    assert not finding.good
-    assert "pip uninstall" in finding.mend
+def test_a_system_that_cannot_be_opened_is_told_with_its_mend(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """The words and the mend are those of the room that tried."""
+
+    def refuse(wanted: str) -> MemoryMidi:
+        raise PortError("no server is running", "start it")
+
+    monkeypatch.setattr(health, "open_system", refuse)
+    assert health.midi() == health.Finding("MIDI", False, "no server is running", "start it")
+
+
+def test_keys_that_would_sound_twice_are_told(tmp_path: Path) -> None:
+    """Passed on while the keyboard sounds itself is doubled; told to be silent, it is not
+    (controller 122, local control: MIDI 1.0)."""
+    put = tmp_path / "config" / "jam.yaml"
+    put.parent.mkdir()
+    put.write_text("thru: {to: sound}\n")
+    finding = health.doubled(tmp_path)
+    assert (finding.good, "local_off" in finding.mend) == (False, True)
+    put.write_text("thru: {to: sound, local_off: true}\n")
+    assert health.doubled(tmp_path).good
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="real-time priority is asked for on Linux")
+def test_what_grants_priority_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
+    """A plain user without the limit is told what grants it (limits.conf(5): item rtprio)."""
+    import resource  # noqa: PLC0415 (not on every system)
+
+    monkeypatch.setattr(os, "geteuid", lambda: 1000)
+    monkeypatch.setattr(resource, "getrlimit", lambda what: (0, 0))
+    assert "rtprio" in health.priority().mend
+    monkeypatch.setattr(resource, "getrlimit", lambda what: (95, 95))
+    assert health.priority().good
 
 
 def test_sound_devices_are_named(monkeypatch: pytest.MonkeyPatch) -> None:

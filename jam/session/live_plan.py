@@ -1,0 +1,287 @@
+"""From the options of `jam play` to the plan of a live session.
+
+What goes first: the command line, the set-up that is named there, last night, the configuration,
+its defaults. Where the set-up itself comes from last night or the configuration, last night's
+choices go before what it says.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from pathlib import Path
+from typing import Any
+
+from jam.charts.metres import METRES, metre_of
+from jam.charts.model import Chart, RoadMap
+from jam.core.setup import Setup
+from jam.errors import InputError
+from jam.events import Part
+from jam.ports.wishes import PARTS, Wishes
+from jam.session.clashes import Places
+from jam.session.config import Config, refuse_clashes
+from jam.session.demo import CHART
+from jam.session.last_night import Choices, SaidPorts, remembered
+from jam.session.live_options import LiveOptions, ViewChoice
+from jam.session.live_remarks import remarks_of
+from jam.session.live_wishes import wishes_of
+from jam.session.plan import key_of, turns_of
+from jam.session.resources import Found, asked_style, find_chart, find_config, list_styles
+from jam.session.resources import find_style as style_named
+from jam.styles.profile import Style
+from jam.transport.metre import Metre
+
+COUNT_IN_BARS = 2
+"""Bars of count-in without a chart (common practice)."""
+
+USUAL_BPM = 120.0
+
+NO_CHART = "none"
+"""The chart of those who want none: the changes are heard."""
+
+
+@dataclass(frozen=True)
+class LivePlan:
+    """A live session before it is played.
+
+    ``config`` is the configuration as it is in force, the set-up and all that was said included.
+    ``style`` and ``chart`` are the names that the header gives (``chart`` None: without one),
+    ``chart_path`` the file the chart was read from. ``level_controls`` says which parts the
+    controllers set (None among them: the master). ``remarks`` are for the user to read.
+    ``choices`` is what is to be kept for the next night.
+    """
+
+    setup: Setup
+    config: Config
+    wishes: Wishes
+    style: str
+    chart: str | None = None
+    chart_path: Path | None = None
+    level_controls: Mapping[int, tuple[Part | None, ...]] = field(default_factory=dict)
+    remarks: tuple[str, ...] = ()
+    choices: Choices = field(default_factory=Choices)
+    view: ViewChoice = "auto"
+    out_folder: Path | None = None
+    home: Path | None = None
+
+
+def plan_live(options: LiveOptions) -> LivePlan:
+    """Return the plan of a live session; raises InputError for what cannot be used."""
+    wired = find_config(options.config, options.home)
+    choices, remarks = _choices(options, wired.value)
+    config = in_force(options, choices, wired.value)
+    refuse_clashes(config, Places(_asked(options), {(): 1}))
+    style = _style(choices, config, wired, options.home)
+    chart = _chart(config, options.home)
+    styles, unread = _styles(style, options.home)
+    setup = _setup(options, config, chart, styles)
+    if chart is not None and chart.entry.origin == "file" and choices.chart is not None:
+        choices = choices.model_copy(update={"chart": str(chart.entry.path.absolute())})
+    return LivePlan(
+        setup=setup,
+        config=config,
+        wishes=wishes_of(config, setup.seed, style.value.instrument.program - 1),
+        style=style.entry.name,
+        chart=chart.entry.name if chart is not None else None,
+        chart_path=chart.entry.path if chart is not None else None,
+        level_controls=config.level_controls.map(),
+        remarks=(*remarks, *unread, *remarks_of(config, setup)),
+        choices=choices,
+        view=options.view,
+        out_folder=options.out_folder,
+        home=options.home,
+    )
+
+
+def seed_of(now: datetime) -> int:
+    """Return the seed of a night: its date and time to the second, as a number."""
+    return int(now.strftime("%Y%m%d%H%M%S"))
+
+
+# --- what was said -----------------------------------------------------------------------
+
+
+def _choices(options: LiveOptions, config: Config) -> tuple[Choices, list[str]]:
+    """Return what was said tonight and last night, without what is not there any more."""
+    tonight = Choices(
+        setup=config.named(options.setup) if options.setup is not None else None,
+        chart=options.chart,
+        style=options.style,
+        tempo=options.tempo_bpm,
+        turns=options.turns,
+        clock=options.clock,
+        ports=SaidPorts(
+            player=options.player_in,
+            band=options.band_in,
+            clock=options.clock_in,
+            cues=options.cues_in,
+            out=options.out,
+        ),
+    )
+    if options.anew:
+        return tonight, []
+    before, told = remembered(options.home)
+    remarks = [told] if told else []
+    looks: dict[str, Callable[[str], object]] = {
+        "setup": config.named,
+        "chart": lambda name: find_chart(name, options.home),
+        "style": lambda name: style_named(name, options.home),
+    }
+    for key, look in looks.items():
+        said = getattr(before, key)
+        if said not in (None, NO_CHART) and getattr(tonight, key) is None:
+            try:
+                look(said)
+            except InputError as error:
+                remarks.append(f"Last night's {key} is left out: {error}")
+                before = before.model_copy(update={key: None})
+    both = tonight.over(before)
+    if both != tonight:
+        remarks.append("As last night, but for what you said (`jam play --anew` forgets it).")
+    return both, remarks
+
+
+def in_force(options: LiveOptions, choices: Choices, config: Config) -> Config:
+    """Return the configuration with the set-up, last night and the options before it."""
+    setup = choices.setup if choices.setup is not None else config.setup
+    said = config.said_by(options.setup)
+    whole = config.with_setup(setup)
+    changes: dict[str, Any] = {}
+    for key in ("chart", "style", "tempo", "turns", "clock"):
+        typed = getattr(options, "tempo_bpm" if key == "tempo" else key)
+        value = typed if typed is not None or key in said else getattr(choices, key)
+        if value is not None:
+            changes[key] = value
+    if "tempo" not in changes and whole.chart not in (None, changes.get("chart", whole.chart)):
+        changes["tempo"] = None
+    changes |= _typed(options, whole)
+    named = choices.ports.model_dump(exclude_none=True)
+    if options.system is not None:
+        named["system"] = options.system
+    changes["ports"] = whole.ports.model_copy(update=named)
+    return whole.model_copy(update=changes)
+
+
+def _typed(options: LiveOptions, config: Config) -> dict[str, Any]:
+    """Return what the options say about the rest of the configuration."""
+    on = {True: "on", False: "off"}
+    changes: dict[str, Any] = {
+        "first": options.first,
+        "melody": options.melody,
+        "rhythm_section": None if options.with_band is None else on[options.with_band],
+        "click": None if options.click is None else on[options.click],
+        "turn_signal": None if options.turn_signal is None else on[options.turn_signal],
+        "time": None if options.hold is None else "hold" if options.hold else "follow",
+    }
+    split = {"kind": options.split, "at": options.split_at}
+    split = {key: value for key, value in split.items() if value is not None}
+    changes["split"] = config.split.model_copy(update=split)
+    return {key: value for key, value in changes.items() if value is not None}
+
+
+def _asked(options: LiveOptions) -> str:
+    return f"--setup {options.setup}" if options.setup is not None else "jam play"
+
+
+# --- the music ---------------------------------------------------------------------------
+
+
+def _style(
+    choices: Choices, config: Config, wired: Found[Config], home: Path | None
+) -> Found[Style]:
+    if config.style in (choices.style, wired.value.style):
+        return asked_style(choices.style, wired, home)
+    return style_named(config.style, home)
+
+
+def _chart(config: Config, home: Path | None) -> Found[Chart] | None:
+    """Return the chart that was named; else one of ours where the rhythm section needs one."""
+    if config.chart == NO_CHART:
+        return None
+    if config.chart is not None:
+        return find_chart(config.chart, home)
+    alone = config.clock == "internal" and _with_band(config)
+    return find_chart(CHART, home) if alone else None
+
+
+def _with_band(config: Config) -> bool:
+    if config.rhythm_section == "auto":
+        return config.clock == "internal"
+    return config.rhythm_section == "on"
+
+
+def _styles(chosen: Found[Style], home: Path | None) -> tuple[tuple[Style, ...], list[str]]:
+    """Return the chosen style and all others after it, and what could not be read of those."""
+    styles, remarks = [chosen.value], []
+    for entry in list_styles(home):
+        if entry.path == chosen.entry.path:
+            continue
+        try:
+            styles.append(style_named(str(entry.path), home).value)
+        except InputError as error:
+            remarks.append(f"A style is left out: {error}")
+    return tuple(styles), remarks
+
+
+def _setup(
+    options: LiveOptions, config: Config, found: Found[Chart] | None, styles: tuple[Style, ...]
+) -> Setup:
+    chart = found.value if found is not None else None
+    tempo_bpm = config.tempo or (chart.tempo_bpm if chart is not None else USUAL_BPM)
+    turns = turns_of(config.turns, config.first, options.uneven, eager=options.eager)
+    return Setup(
+        seed=options.seed if options.seed is not None else seed_of(datetime.now()),
+        style=styles[0],
+        styles=styles,
+        chart=chart,
+        clock=config.clock,
+        tempo_bpm=tempo_bpm,
+        metre=_metre(options.metre, chart),
+        feel=chart.feel if chart is not None else "swing",
+        key=key_of(options.key, chart),
+        turns=turns,
+        road_map=_road_map(options, config, chart),
+        split=config.keyboard_split(),
+        with_band=_with_band(config),
+        with_click=config.click == "on",
+        autostart=False,
+        cues=config.cue_map(),
+        channels={part: config.parts.channel(part) - 1 for part in PARTS},
+        turn_signal=config.turn_signal == "on",
+        hold_tempo=config.time == "hold",
+        damper_starts=config.damper_starts,
+    )
+
+
+def _metre(typed: str | None, chart: Chart | None) -> Metre:
+    if typed is None:
+        return chart.metre if chart is not None else Metre()
+    try:
+        metre = metre_of(typed)
+    except ValueError as error:
+        raise InputError(f"--metre {typed}", str(error), f"Metres: {', '.join(METRES)}.") from None
+    if chart is not None and metre.bar_beats != chart.metre.bar_beats:
+        problem = f"the chart {chart.title!r} is in {chart.metre}"
+        raise InputError(f"--metre {typed}", problem, "Leave it out.")
+    return metre if chart is None else chart.metre
+
+
+def _road_map(options: LiveOptions, config: Config, chart: Chart | None) -> RoadMap:
+    """Return the way through: a chart nobody has asked for is there for its changes alone."""
+    counts = config.clock == "internal"
+    if chart is None:
+        if options.choruses is not None:
+            problem = "there is no chart whose choruses could be counted"
+            raise InputError(f"--choruses {options.choruses}", problem, "Name one with --chart.")
+        return RoadMap(COUNT_IN_BARS if counts else 0)
+    way = chart.road_map
+    if not counts:
+        way = replace(way, count_in_bars=0)
+    if options.choruses is not None:
+        way = replace(way, choruses=options.choruses)
+    if config.melody != "chart":
+        return replace(way, head=config.melody, head_out=config.melody)
+    if config.chart is None:
+        return replace(way, head="none", head_out="none")
+    return way
