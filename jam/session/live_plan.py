@@ -76,8 +76,10 @@ def plan_live(options: LiveOptions) -> LivePlan:
     chart = _chart(config, options.home)
     styles, unread = _styles(style, options.home)
     setup = _setup(options, config, chart, styles)
-    if chart is not None and chart.entry.origin == "file" and choices.chart is not None:
-        choices = choices.model_copy(update={"chart": str(chart.entry.path.absolute())})
+    lasting = {"style": style.entry, "chart": chart.entry if chart is not None else None}
+    for key, entry in lasting.items():
+        if entry is not None and entry.origin == "file" and getattr(choices, key) is not None:
+            choices = choices.model_copy(update={key: str(entry.path.absolute())})
     return LivePlan(
         setup=setup,
         config=config,
