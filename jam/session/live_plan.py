@@ -1,17 +1,14 @@
-"""From the options of `jam play` to the plan of a live session.
+"""From the options of `jam play` to the plan of a live session: the music, and what is opened.
 
-What goes first: the command line, the set-up that is named there, last night, the configuration,
-its defaults. Where the set-up itself comes from last night or the configuration, last night's
-choices go before what it says.
+What was said, and by whom, is weighed in `jam.session.live_choices`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
-from typing import Any
 
 from jam.charts.metres import METRES, metre_of
 from jam.charts.model import Chart, RoadMap
@@ -22,7 +19,8 @@ from jam.ports.wishes import PARTS, Wishes
 from jam.session.clashes import Places
 from jam.session.config import Config, refuse_clashes
 from jam.session.demo import CHART
-from jam.session.last_night import Choices, SaidPorts, remembered
+from jam.session.last_night import Choices
+from jam.session.live_choices import NO_CHART, asked_by, choices_of, in_force
 from jam.session.live_options import LiveOptions, ViewChoice
 from jam.session.live_remarks import remarks_of
 from jam.session.live_wishes import wishes_of
@@ -36,9 +34,6 @@ COUNT_IN_BARS = 2
 """Bars of count-in without a chart (common practice)."""
 
 USUAL_BPM = 120.0
-
-NO_CHART = "none"
-"""The chart of those who want none: the changes are heard."""
 
 
 @dataclass(frozen=True)
@@ -69,9 +64,9 @@ class LivePlan:
 def plan_live(options: LiveOptions) -> LivePlan:
     """Return the plan of a live session; raises InputError for what cannot be used."""
     wired = find_config(options.config, options.home)
-    choices, remarks = _choices(options, wired.value)
+    choices, remarks = choices_of(options, wired.value)
     config = in_force(options, choices, wired.value)
-    refuse_clashes(config, Places(_asked(options), {(): 1}))
+    refuse_clashes(config, Places(asked_by(options), {(): 1}))
     style = _style(choices, config, wired, options.home)
     chart = _chart(config, options.home)
     styles, unread = _styles(style, options.home)
@@ -99,94 +94,6 @@ def plan_live(options: LiveOptions) -> LivePlan:
 def seed_of(now: datetime) -> int:
     """Return the seed of a night: its date and time to the second, as a number."""
     return int(now.strftime("%Y%m%d%H%M%S"))
-
-
-# --- what was said -----------------------------------------------------------------------
-
-
-def _choices(options: LiveOptions, config: Config) -> tuple[Choices, list[str]]:
-    """Return what was said tonight and last night, without what is not there any more."""
-    tonight = Choices(
-        setup=config.named(options.setup) if options.setup is not None else None,
-        chart=options.chart,
-        style=options.style,
-        tempo=options.tempo_bpm,
-        turns=options.turns,
-        clock=options.clock,
-        ports=SaidPorts(
-            player=options.player_in,
-            band=options.band_in,
-            clock=options.clock_in,
-            cues=options.cues_in,
-            out=options.out,
-        ),
-    )
-    if options.anew:
-        return tonight, []
-    before, told = remembered(options.home)
-    remarks = [told] if told else []
-    looks: dict[str, Callable[[str], object]] = {
-        "setup": config.named,
-        "chart": lambda name: find_chart(name, options.home),
-        "style": lambda name: style_named(name, options.home),
-    }
-    for key, look in looks.items():
-        said = getattr(before, key)
-        if said not in (None, NO_CHART) and getattr(tonight, key) is None:
-            try:
-                look(said)
-            except InputError as error:
-                remarks.append(f"Last night's {key} is left out: {error}")
-                before = before.model_copy(update={key: None})
-    both = tonight.over(before)
-    if both != tonight:
-        remarks.append("As last night, but for what you said (`jam play --anew` forgets it).")
-    return both, remarks
-
-
-def in_force(options: LiveOptions, choices: Choices, config: Config) -> Config:
-    """Return the configuration with the set-up, last night and the options before it."""
-    setup = choices.setup if choices.setup is not None else config.setup
-    said = config.said_by(options.setup)
-    whole = config.with_setup(setup)
-    changes: dict[str, Any] = {}
-    for key in ("chart", "style", "tempo", "turns", "clock"):
-        typed = getattr(options, "tempo_bpm" if key == "tempo" else key)
-        value = typed if typed is not None or key in said else getattr(choices, key)
-        if value is not None:
-            changes[key] = value
-    if "tempo" not in changes and whole.chart not in (None, changes.get("chart", whole.chart)):
-        changes["tempo"] = None
-    changes |= _typed(options, whole)
-    named = choices.ports.model_dump(exclude_none=True)
-    if options.system is not None:
-        named["system"] = options.system
-    changes["ports"] = whole.ports.model_copy(update=named)
-    return whole.model_copy(update=changes)
-
-
-def _typed(options: LiveOptions, config: Config) -> dict[str, Any]:
-    """Return what the options say about the rest of the configuration."""
-    on = {True: "on", False: "off"}
-    changes: dict[str, Any] = {
-        "first": options.first,
-        "melody": options.melody,
-        "rhythm_section": None if options.with_band is None else on[options.with_band],
-        "click": None if options.click is None else on[options.click],
-        "turn_signal": None if options.turn_signal is None else on[options.turn_signal],
-        "time": None if options.hold is None else "hold" if options.hold else "follow",
-    }
-    split = {"kind": options.split, "at": options.split_at}
-    split = {key: value for key, value in split.items() if value is not None}
-    changes["split"] = config.split.model_copy(update=split)
-    return {key: value for key, value in changes.items() if value is not None}
-
-
-def _asked(options: LiveOptions) -> str:
-    return f"--setup {options.setup}" if options.setup is not None else "jam play"
-
-
-# --- the music ---------------------------------------------------------------------------
 
 
 def _style(
