@@ -11,7 +11,6 @@ from collections.abc import Iterable
 from jam.ports.wire import News
 
 DEMO = "With nothing at hand, hear the companion all the same: jam demo"
-NO_TERMINAL = "no terminal: keys ask for nothing here. Run jam in a terminal, or use cues"
 
 _HERE = ("input", "output", "sound")
 
@@ -29,7 +28,7 @@ def missing_lines(facts: Iterable[News]) -> list[str]:
         # Which parts go without a port is no news where there is no port for anybody.
         general = [text for text in told if not _of_one_role(text)]
         told = [*(general or told), DEMO]
-    return list(dict.fromkeys(line if line[-1:] in ".!?" else f"{line}." for line in told if line))
+    return list(dict.fromkeys(told))
 
 
 def _of_one_role(text: str) -> bool:

@@ -1,20 +1,12 @@
-"""The sound devices that can play, by name."""
+"""The sound devices that can play, by name: the one that ``auto`` takes first."""
 
 from __future__ import annotations
 
 import importlib
-import sys
 
 from jam.errors import PortError
+from jam.ports.audio import device_mend, library_mend
 from jam.ports.quiet import quiet
-from jam.ports.systems import APT_MEND
-
-INSTALL_AGAIN = "Install the program again."
-
-
-def library_mend() -> str:
-    """Return what mends a native library that does not load."""
-    return APT_MEND if sys.platform.startswith("linux") else INSTALL_AGAIN
 
 
 def sound_outputs() -> list[str]:
@@ -24,12 +16,14 @@ def sound_outputs() -> list[str]:
     """
     try:
         with quiet():
-            devices = list(importlib.import_module("sounddevice").query_devices())
+            module = importlib.import_module("sounddevice")
+            devices = list(module.query_devices())
+            usual = module.default.device[1]
     except Exception as error:
         reason = " ".join(str(error).split()) or type(error).__name__
         raise PortError(reason, library_mend()) from None
-    outputs = [str(device["name"]) for device in devices if device["max_output_channels"] > 0]
+    outputs = [device for device in devices if device["max_output_channels"] > 0]
     if not outputs:
-        mend = "Connect a sound device or start a JACK server; sound files work without."
-        raise PortError("PortAudio loads, but there is no sound device", mend)
-    return outputs
+        raise PortError("there is no sound device", f"{device_mend()} (sound files work without)")
+    outputs.sort(key=lambda device: device["index"] != usual)
+    return [str(device["name"]) for device in outputs]

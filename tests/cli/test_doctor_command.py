@@ -101,15 +101,17 @@ def test_what_grants_priority_is_told(monkeypatch: pytest.MonkeyPatch) -> None:
 
 
 def test_sound_devices_are_named(monkeypatch: pytest.MonkeyPatch) -> None:
-    """Only devices that can play count; none of them is said as such."""
+    """Only devices that can play count, the usual one first; none of them is said as such."""
     devices = [
-        {"name": "Line in", "max_output_channels": 0},
-        {"name": "Speakers", "max_output_channels": 2},
+        {"name": "Line in", "max_output_channels": 0, "index": 0},
+        {"name": "Screen", "max_output_channels": 2, "index": 1},
+        {"name": "Speakers", "max_output_channels": 2, "index": 2},
     ]
-    module = SimpleNamespace(query_devices=lambda: devices)
+    usual = SimpleNamespace(device=(0, 2))
+    module = SimpleNamespace(query_devices=lambda: devices, default=usual)
     monkeypatch.setitem(sys.modules, "sounddevice", module)  # type: ignore[arg-type]
-    assert health.sound().found == "out: Speakers"
-    del devices[1]
+    assert health.sound().found == "out: Speakers, Screen"
+    del devices[1:]
     assert not health.sound().good
 
 

@@ -19,7 +19,7 @@ def test_with_nothing_at_hand_the_demo_is_offered() -> None:
     """A line for each thing that is missing, with its mend, and the offer at the end."""
     facts = [NO_MIDI, NO_SOUND, NO_OUT, PRIORITY]
     assert not can_play(facts)
-    assert missing_lines(facts) == [f"{NO_MIDI.text}.", f"{NO_SOUND.text}.", f"{DEMO}."]
+    assert missing_lines(facts) == [NO_MIDI.text, NO_SOUND.text, DEMO]
 
 
 @pytest.mark.parametrize("topic", ["input", "output", "sound"])
@@ -27,7 +27,7 @@ def test_one_thing_is_enough_to_wait_for_the_others(topic: str) -> None:
     """With a port or with sound it plays, and still says what is missing."""
     facts = [NO_MIDI, News(topic, "player=Keys", 0)]
     assert can_play(facts)
-    assert missing_lines(facts) == [f"{NO_MIDI.text}."]
+    assert missing_lines(facts) == [NO_MIDI.text]
 
 
 def test_with_everything_there_nothing_is_said() -> None:
