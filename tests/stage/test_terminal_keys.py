@@ -200,6 +200,8 @@ def test_every_key_stands_in_the_list_and_asks_for_a_cue_that_there_is() -> None
 @pytest.mark.parametrize("width", [20, 40, 80])
 def test_the_row_of_keys_fits(width: int) -> None:
     """However narrow, it ends with the key that shows all of them."""
-    row = key_row(width, tapped=False)
-    assert len(row) <= width
-    assert row.endswith("? all keys")
+    for playing in (False, True):
+        row = key_row(width, tapped=False, playing=playing)
+        assert len(row) <= width
+        assert row.endswith("? all keys")
+        assert ("space" in row) is (not playing and width > 20)

@@ -27,7 +27,7 @@ class Key:
     """A key: its name, what is printed for it, what it asks for, and that in a few words.
 
     ``intent`` is the name of a cue, or ``quit`` or ``keys``, which are no business of the core's.
-    ``short`` is the word of the line of keys, empty where the key does not stand there.
+    ``short`` is the word for the line of keys, empty where the key does not stand there.
     """
 
     name: str
@@ -56,9 +56,12 @@ KEYS: tuple[Key, ...] = (
     Key(ESCAPE, "Esc", "panic", "panic: end every note now, and go on", "panic"),
     Key("s", "s", "stop", "stop (twice)", twice=True),
     Key("q", "q", "quit", "quit (twice while something plays)", "quit", twice=True),
-    Key("?", "?", "keys", "show or hide all keys", "all keys"),
+    Key("?", "?", "keys", "show or hide all keys"),
 )
 """All keys, in the order in which they are shown."""
+
+
+_NEEDED = (" ", "t", "l", ESCAPE, "q", "e", "r")
 
 
 @dataclass(frozen=True)
@@ -121,12 +124,19 @@ def key_lines(*, tapped: bool) -> Iterator[str]:
         yield f"{key.shown:<6} {key.words}"
 
 
-def key_row(width: int, *, tapped: bool) -> str:
+def key_row(width: int, *, tapped: bool, playing: bool) -> str:
     """Return the keys that are needed most in one line of at most ``width`` columns."""
     last = "? all keys"
-    row = ""
-    for key in keys_of(tapped=tapped):
-        more = f"{key.shown} {key.short}   "
-        if key.short and key.intent != "keys" and len(row) + len(more) + len(last) <= width:
-            row += more
-    return (row + last)[:width]
+    keys = {key.name: key for key in keys_of(tapped=tapped)}
+    chosen: set[str] = set()
+    room = width - len(last)
+    for name in _NEEDED:
+        more = len(_in_row(keys[name]))
+        if more <= room and not (playing and keys[name] is START):
+            chosen.add(name)
+            room -= more
+    return ("".join(_in_row(keys[name]) for name in keys if name in chosen) + last)[:width]
+
+
+def _in_row(key: Key) -> str:
+    return f"{key.shown} {key.short}   "

@@ -27,6 +27,7 @@ from jam.stage.terminal.systems import count_systems, systems
 WIDE = 64
 """Columns from which on things stand side by side."""
 
+_NARROWEST = 16
 _TALL = 32
 _SMALL, _LARGE = 3, 5
 _MOST_SYSTEMS = 6
@@ -54,6 +55,10 @@ class Page:
 
     def lines(self, width: int, height: int) -> list[Text]:
         """Return the page as at most ``height`` lines of at most ``width`` columns."""
+        whole = self._laid_out(max(width, _NARROWEST), height)
+        return [_cut(line, width) for line in whole]
+
+    def _laid_out(self, width: int, height: int) -> list[Text]:
         if self.keys_shown:
             return self._key_page(width, height)
         shown = self.shown
@@ -61,10 +66,11 @@ class Page:
             blocks = self._before_the_start(width)
         else:
             blocks = self._playing(shown, width, height)
-        bottom = [Text(key_row(width, tapped=self.standing.tapped))]
+        playing = shown is not None and shown.running
+        bottom = [Text(key_row(width, tapped=self.standing.tapped, playing=playing))]
         lines = _fitted(blocks, height - len(bottom))
         lines += [Text()] * (height - len(bottom) - len(lines))
-        return [_cut(line, width) for line in [*lines, *bottom]]
+        return [*lines, *bottom]
 
     # --- pages ---------------------------------------------------------------------------
 
@@ -72,7 +78,7 @@ class Page:
         lines = [Text("Keys", "bold"), Text()]
         for text in key_lines(tapped=self.standing.tapped):
             lines += _wrapped(text, width, indent=7)
-        return [_cut(line, width) for line in lines[:height]]
+        return lines[:height]
 
     def _before_the_start(self, width: int) -> list[Block]:
         standing = self.standing
@@ -148,10 +154,14 @@ class Page:
         )
         place = Text(f"{bar}   {beat}", "bold")
         form = Text(self._joined([wording.chorus_words(shown), section]))
-        if width >= WIDE:
-            line = form + Text("   ") + place + Text(f"   {state.upper()}" if state else "", "bold")
+        told = Text(state.upper(), "bold")
+        if width < WIDE:
+            return [place, form, *([told] if state else [])]
+        line = form + Text("   ") + place
+        if not state:
             return [line]
-        return [place, form, *([Text(state.upper(), "bold")] if state else [])]
+        together = line + Text("   ") + told
+        return [together] if together.cell_len <= width else [line, told]
 
     def _strip(self, shown: Snapshot, width: int) -> list[Text]:
         """The bars of the chorus, in fours: gone, now, to come."""
@@ -171,11 +181,10 @@ class Page:
         return [Text(line)] if len(line) <= width else []
 
     def _chords(self, shown: Snapshot, width: int, rows: int) -> list[Text]:
+        if shown.count_in:
+            return self._first_chord(shown, width, rows)
         now, coming = shown.chord or "", shown.next_chord or ""
-        left = None
-        if shown.next_chord_beat is not None and shown.beat is not None:
-            left = wording.beats_left(shown.next_chord_beat - shown.beat)
-        wait = "" if left is None else f" in {wording.plural(left, 'beat')}"
+        wait = _wait(shown)
         if not now:
             return [Text("no chord known yet", "bold")]
         if width < WIDE:
@@ -191,16 +200,26 @@ class Page:
         pairs = zip(first, second, strict=True)
         return [Text(label), *(Text(f"{a:<{half}}{b}", "bold") for a, b in pairs)]
 
+    def _first_chord(self, shown: Snapshot, width: int, rows: int) -> list[Text]:
+        """What the tune begins with, and when: in a count-in no chord holds yet."""
+        coming = shown.next_chord_beat is not None and shown.next_chord_beat <= 0.0
+        chord = shown.next_chord if coming else shown.chord
+        if not chord:
+            return []
+        left = wording.beats_left(None if shown.beat is None else -shown.beat)
+        wait = "" if left is None else f", in {wording.plural(left, 'beat')}"
+        return [Text(f"first{wait}"), *self._large(chord, width, rows)]
+
     def _large(self, text: str, width: int, rows: int) -> list[Text]:
         return [Text(line, "bold") for line in large(text, self.glyphs, width, rows)]
 
     def _turn(self, shown: Snapshot, width: int) -> list[Text]:
         words = wording.turn_words(shown).upper()
-        label = Text(f" {self.glyphs.right * 2} {words} {self.glyphs.left * 2} ", "bold reverse")
-        if shown.who == "companion":
-            label = Text(
-                f" {self.glyphs.left * 2} {words} {self.glyphs.right * 2} ", "bold reverse"
-            )
+        label = Text(f" {words} ", "bold reverse")
+        if shown.who == "player":
+            label = Text(f" {self.glyphs.left * 2} {words} ", "bold reverse")
+        elif shown.who == "companion":
+            label = Text(f" {words} {self.glyphs.right * 2} ", "bold reverse")
         left = wording.beats_left(shown.beats_to_turn)
         coming = wording.TURNS.get(shown.next_who or "", "")
         if shown.count_in and left is not None:
@@ -246,12 +265,13 @@ class Page:
             return []
         beat = shown.beat or 0.0
         total = count_systems(phrase, self.story, self.glyphs, width)
-        part = f" (part of it {self.glyphs.more})" if total > most else ""
-        words = f"{who}: {wording.plural(len(phrase.notes), 'note')}{part}"
-        if phrase.develops:
-            words += f", {phrase.develops}"
-        head = Text(textwrap.shorten(words, width, placeholder=self.glyphs.more))
-        return [head, *systems(phrase, self.story, self.glyphs, width, most, beat)]
+        part = f" {self.glyphs.more}" if total > most else ""
+        words = [f"{who}: {wording.plural(len(phrase.notes), 'note')}{part}", phrase.develops]
+        title = self._joined(words)
+        if len(title) > width and most == 1:
+            title = textwrap.shorten(title, width, placeholder=self.glyphs.more)
+        head = _wrapped(title, width, indent=2)
+        return [*head, *systems(phrase, self.story, self.glyphs, width, most, beat)]
 
     def _legend(self, reply: Phrase | None, width: int) -> list[Text]:
         """Name the marks that occur in the reply."""
@@ -271,7 +291,7 @@ class Page:
     def _news(self, width: int, most: int) -> list[Text]:
         lines: list[Text] = []
         for text in reversed(self.news):
-            fresh = _wrapped(f"! {text}", width, indent=2)
+            fresh = _wrapped(f"{self.glyphs.dot} {text}", width, indent=2)
             if lines and len(lines) + len(fresh) > most:
                 break
             lines += fresh
@@ -289,6 +309,14 @@ def _fitted(blocks: Sequence[Block], height: int) -> list[Text]:
 def _wrapped(text: str, width: int, indent: int = 0) -> list[Text]:
     lines = textwrap.wrap(text, width, subsequent_indent=" " * indent)
     return [Text(line) for line in lines]
+
+
+def _wait(shown: Snapshot) -> str:
+    """Return how long it is to the next chord, with a blank before it."""
+    if shown.next_chord_beat is None or shown.beat is None:
+        return ""
+    left = wording.beats_left(shown.next_chord_beat - shown.beat)
+    return f" in {wording.plural(left or 0, 'beat')}"
 
 
 def _placed(line: Text, width: int, *, right: bool) -> Text:
