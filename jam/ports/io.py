@@ -26,8 +26,9 @@ from jam.ports.wire import SIZE, Decoder, News, Quit, Ready, Up, encode
 from jam.ports.wishes import NONE, Wishes
 
 SPIN_SEC = 0.0006
-"""Real-time priority that spins all the time is stopped by the system for a while; so much of it
-per message is harmless."""
+DENSE_SEC, SHORT_SPIN_SEC = 0.002, 0.0001
+"""How long before a message to spin, and how long if the one before it left within `DENSE_SEC`:
+what has real-time priority and spins nearly all the time is stopped by the system for a while."""
 
 POLL_SEC = 0.001
 SOUND_SEC = 0.005
@@ -59,7 +60,7 @@ class IoLoop:
         self._leaving = False
         self._faults = 0
         self._dropped = 0
-        self._polled = self._asked = self._looked = self._tried = 0.0
+        self._sent_at = self._polled = self._asked = self._looked = self._tried = 0.0
         set_nonblocking(down)
         set_nonblocking(up)
         priority = raise_priority() if wishes.real_time else "usual priority, as wished"
@@ -91,13 +92,15 @@ class IoLoop:
 
     def _turn(self) -> None:
         board = self._board
-        while board.next_due - perf_counter() <= SPIN_SEC:
+        dense = perf_counter() < self._sent_at + DENSE_SEC
+        spin = SHORT_SPIN_SEC if dense else SPIN_SEC
+        while board.next_due - perf_counter() <= spin:
             self._send_next()
-            if perf_counter() > self._polled + 4 * POLL_SEC:
+            if perf_counter() > self._polled + 2 * POLL_SEC:
                 break
         if perf_counter() >= self._polled + POLL_SEC:
             self._chores()
-        rest = min(board.next_due - SPIN_SEC, self._polled + POLL_SEC) - perf_counter()
+        rest = min(board.next_due - spin, self._polled + POLL_SEC) - perf_counter()
         if rest > 0.0:
             sleep(rest)
 
@@ -106,6 +109,7 @@ class IoLoop:
         if message is not None:
             while perf_counter() < due:
                 pass
+            self._sent_at = due
             self._board.send(message)
 
     def _chores(self) -> None:

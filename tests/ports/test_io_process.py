@@ -17,6 +17,7 @@ import pytest
 from jam.ports.loopback import LOOP
 from jam.ports.spawn import IoProcess, spawn
 from jam.ports.wire import (
+    SIZE,
     Decoder,
     EndSounding,
     Heard,
@@ -157,13 +158,13 @@ def test_interrupts_are_the_brains_affair(process: IoProcess) -> None:
 @pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells how much a pipe holds")
 def test_a_brain_that_does_not_read_delays_nothing(process: IoProcess) -> None:
     """With the pipe full it keeps what it has to tell, and notes leave all the same."""
-    count = 600
-    play(process, *((i, 0.1 + i * 1e-4, 0.2 + i * 1e-4, i % 100) for i in range(1, count + 1)))
+    fcntl.fcntl(process.fileno(), fcntl.F_SETPIPE_SZ, 4096)
+    count = 200
+    play(process, *((i, 0.1 + i * 1e-3, 0.2 + i * 1e-3, i % 100) for i in range(1, count + 1)))
     give_up = perf_counter() + PATIENCE_SEC
-    full = fcntl.fcntl(process.fileno(), fcntl.F_GETPIPE_SZ) * 0.9
-    while waiting(process) < full:
+    while waiting(process) < 4096 - 2 * SIZE:
         assert perf_counter() < give_up
-    play(process, (9999, 0.2, 0.21, 120))
+    play(process, (9999, 0.5, 0.51, 120))
     up = wait_for(process, lambda up: bool(sent(up)) and sent(up)[-1] == (OFF, 120, 0))
     on = {r.id for r in up if isinstance(r, SentNote) and r.data[0] == ON}
     off = {r.id for r in up if isinstance(r, SentNote) and r.data[0] == OFF}
@@ -195,13 +196,14 @@ from jam.ports.wire import PlayNote, encode
 from time import perf_counter
 wishes, up = sys.argv[1].encode(), int(sys.argv[2])
 io = subprocess.Popen([sys.executable, "-m", "jam.ports.io"], stdin=subprocess.PIPE, stdout=up,
-                      start_new_session=True)
+                      start_new_session=True, bufsize=0)
 os.close(up)
+io.stdin.write(wishes + b"\\n")
+sys.stdin.readline()
 now = perf_counter()
 notes = [PlayNote(i, "companion", now, now + 60, 2, 60 + i, 80, now) for i in range(3)]
 late = PlayNote(9, "companion", now + 50, now + 60, 2, 90, 80, now)
-io.stdin.write(wishes + b"\\n" + b"".join(encode(note) for note in [*notes, late]))
-io.stdin.flush()
+io.stdin.write(b"".join(encode(note) for note in [*notes, late]))
 io.wait()
 """
 
@@ -209,17 +211,21 @@ io.wait()
 def test_when_the_brain_is_killed_every_note_is_ended() -> None:
     """kill -9 of the parent: the last bytes end all notes, nothing else sounds, it is gone."""
     read, write = os.pipe()
-    brain = subprocess.Popen(
-        [sys.executable, "-c", PARENT, WISHES.to_json(), str(write)], pass_fds=[write]
-    )
+    command = [sys.executable, "-c", PARENT, WISHES.to_json(), str(write)]
+    brain = subprocess.Popen(command, pass_fds=[write], stdin=subprocess.PIPE, bufsize=0)
+    assert brain.stdin is not None
     os.close(write)
     decoder = Decoder()
     up: list[Up] = []
+    while not up or not is_set_up(up):
+        up += decoder.feed(more(read))  # type: ignore[arg-type]
+    brain.stdin.write(b"play\n")
     while len(sent(up)) < 3:
         up += decoder.feed(more(read))  # type: ignore[arg-type]
     brain.kill()
     killed = perf_counter()
     brain.wait()
+    brain.stdin.close()
     while data := more(read):
         up += decoder.feed(data)  # type: ignore[arg-type]
     os.close(read)
