@@ -226,7 +226,7 @@ class SoundOut:
     ) -> tuple[LiveVoice, Colour]:
         colour = self._bank.colour(part, pitch, velocity)
         release = self._bank.release(colour.voice)
-        return LiveVoice(id, part, colour.voice, level_of(velocity), release), colour
+        return LiveVoice(id, part, colour.voice, np.float32(level_of(velocity)), release), colour
 
     def _prepare(self, voice: LiveVoice, colour: Colour, frames: int) -> None:
         if not voice.gone:

@@ -76,5 +76,5 @@ class LiveLane:
         if self._used:
             row = self._row[:frames]
             row *= self._level.over(frame, frames)
-            self._bus.add(row, self._place, scratch[:frames])
+            self._bus.add(row, self._place, scratch)
             self._used = False

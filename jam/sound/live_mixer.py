@@ -63,7 +63,7 @@ class LiveMixer:
         self._master = LiveGain(_FULL_GAIN * gain_of_level(master))
         self._lanes: dict[tuple[SoundPart, str], LiveLane] = {}
         self._coming: dict[int, LiveVoice] = {}
-        self._sounding: list[LiveVoice] = []
+        self._sounding: list[tuple[LiveVoice, LiveLane]] = []
         self._scratch = np.zeros(PIECE, np.float32)
         self._fade = quiet_start()
         self._first: int | None = None
@@ -84,7 +84,7 @@ class LiveMixer:
     def add(self, voice: LiveVoice, start: int, end: int) -> None:
         """Play ``voice`` from ``start`` to ``end``; it replaces one of the same id to come."""
         voice.start, voice.end = start, end
-        if voice.part in self._outputs and not any(v.id == voice.id for v in self._sounding):
+        if voice.part in self._outputs and not any(v.id == voice.id for v, _ in self._sounding):
             self.revoke(voice.id)
             self._coming[voice.id] = voice
 
@@ -101,7 +101,7 @@ class LiveMixer:
             voice.end = min(voice.end, frame)
             if voice.end <= voice.start:
                 self.revoke(id)
-        for voice in self._sounding:
+        for voice, _ in self._sounding:
             if voice.id == id and self._mixed < voice.end:
                 voice.end = min(voice.end, max(frame, self._mixed))
 
@@ -113,7 +113,7 @@ class LiveMixer:
         """End all at ``frame`` by a short ramp, strokes too, and forget what was to come."""
         for id in list(self._coming):
             self.revoke(id)
-        for voice in self._sounding:
+        for voice, _ in self._sounding:
             voice.hushed = min(voice.hushed, max(frame, self._mixed))
 
     def shift(self, frames: int) -> None:
@@ -121,7 +121,7 @@ class LiveMixer:
         for voice in self._coming.values():
             voice.start += frames
             voice.end += frames
-        for voice in self._sounding:
+        for voice, _ in self._sounding:
             if voice.end > self._mixed:
                 voice.end = max(self._mixed, voice.end + frames)
 
@@ -145,10 +145,10 @@ class LiveMixer:
         self._begin(self._mixed + frames)
         for bus in self._buses.values():
             bus.clear()
-        scratch = self._scratch
+        scratch = self._scratch[:frames]
         ended = False
-        for voice in self._sounding:
-            more = self._lane(voice).lay(voice, self._mixed, frames, scratch)
+        for voice, lane in self._sounding:
+            more = lane.lay(voice, self._mixed, frames, scratch)
             voice.gone = not more
             ended = ended or not more
         for lane in self._lanes.values():
@@ -158,7 +158,7 @@ class LiveMixer:
             bus.finish(out, gain)
         np.clip(out, -CEILING, CEILING, out=out)  # pairs may share a channel
         if ended:
-            self._sounding = [voice for voice in self._sounding if not voice.gone]
+            self._sounding = [pair for pair in self._sounding if not pair[0].gone]
         self._mixed += frames
 
     def _begin(self, before: int) -> None:
@@ -172,10 +172,10 @@ class LiveMixer:
             elif voice.samples is not None:
                 del self._coming[voice.id]
                 voice.begin(self._mixed)
-                self._sounding.append(voice)
+                self._sounding.append((voice, self._lane(voice)))
                 self._first = voice.start if self._first is None else self._first
         if len(self._sounding) > MOST_VOICES:
-            for voice in self._sounding[:-MOST_VOICES]:
+            for voice, _ in self._sounding[:-MOST_VOICES]:
                 voice.hushed = min(voice.hushed, self._mixed)
 
     def _lane(self, voice: LiveVoice) -> LiveLane:

@@ -33,7 +33,7 @@ class LiveVoice:
     id: int
     part: SoundPart
     name: str
-    level: float
+    level: np.float32
     release: Samples | None
     start: int = 0
     end: int = OPEN_END
@@ -52,25 +52,39 @@ class LiveVoice:
         return last if self.release is None else min(last, self.end + self.release.size)
 
     def lay(self, row: Samples, frame: int, scratch: Samples) -> bool:
-        """Add what falls into ``row``, which begins at ``frame``; say whether more will come."""
+        """Add what falls into ``row``, which begins at ``frame``; say whether more will come.
+
+        ``scratch`` is as long as ``row``.
+        """
         samples = self.samples
         if samples is None:
             return False
         after = frame + row.size
+        ready = self.start + samples.size
         if self.release is not None:
-            ready = self.start + samples.size - self.release.size
-            if ready < after:
-                self.end = min(self.end, ready)
-        first, last = max(self.start, frame), min(self.last(samples), after)
-        if first < last:
-            piece = scratch[: last - first]
-            heard = samples[first - self.start : last - self.start]
-            np.multiply(heard, np.float32(self.level), out=piece)
-            if self.release is not None:
-                _close(piece, first, self.end, self.release)
-            _close(piece, first, self.hushed, HUSH)
-            row[first - frame : last - frame] += piece
+            ready -= self.release.size
+        if self.start <= frame and after <= min(ready, self.end, self.hushed):
+            # By far the most blocks of a note are like this: no start, no end.
+            heard = samples[frame - self.start : after - self.start]
+            np.multiply(heard, self.level, out=scratch)
+            np.add(row, scratch, out=row)
+            return True
+        if self.release is not None and ready < after:
+            self.end = min(self.end, ready)
+        self._lay_part(samples, row, frame, scratch)
         return after < self.last(samples)
+
+    def _lay_part(self, samples: Samples, row: Samples, frame: int, scratch: Samples) -> None:
+        """Add what is heard in a block in which the note begins, ends, or both."""
+        first, last = max(self.start, frame), min(self.last(samples), frame + row.size)
+        if first >= last:
+            return
+        piece = scratch[: last - first]
+        np.multiply(samples[first - self.start : last - self.start], self.level, out=piece)
+        if self.release is not None:
+            _close(piece, first, self.end, self.release)
+        _close(piece, first, self.hushed, HUSH)
+        row[first - frame : last - frame] += piece
 
 
 def _close(piece: Samples, first: int, at: int, ramp: Samples) -> None:

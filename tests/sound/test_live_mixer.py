@@ -31,7 +31,7 @@ def voice_of_note(bank, id, note, *, open_end=False):
     colour = bank.colour(note.part, note.pitch, note.velocity)
     start, end = round(note.t * RATE_HZ), round(note.end * RATE_HZ)
     release = bank.release(colour.voice)
-    voice = LiveVoice(id, note.part, colour.voice, level_of(note.velocity), release)
+    voice = LiveVoice(id, note.part, colour.voice, np.float32(level_of(note.velocity)), release)
     voice.samples = bank.make(colour, end - start)
     return voice, start, OPEN_END if open_end else end
 
