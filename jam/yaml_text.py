@@ -268,6 +268,7 @@ def _describe(error: ErrorDetails, model: type[BaseModel]) -> tuple[str, str]:
     message = re.sub(r"^Input should be (a valid )?", "It should be ", message)
     message = re.sub(r"^It should be (number|integer), unable to parse.*", r"Write a \1", message)
     message = message.replace("a integer", "a whole number")
+    message = re.sub(r"\bdictionary( or instance of \w+)?", "keys with their values", message)
     if kind in ("string_type", "string_sub_type"):
         plain = isinstance(value, int | float)
         message = f"It should be text: {'put it in quotes' if plain else 'write it in one piece'}"

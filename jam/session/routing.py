@@ -10,7 +10,14 @@ from __future__ import annotations
 
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, model_validator
+from pydantic import (
+    Field,
+    ValidationError,
+    ValidationInfo,
+    ValidatorFunctionWrapHandler,
+    field_validator,
+    model_validator,
+)
 
 from jam.events import Part
 from jam.players.channels import CHANNELS
@@ -22,6 +29,11 @@ SOUND = "sound"
 
 Keep = Literal["keep"]
 Auto = Literal["auto"]
+_WORDS = {
+    "channel": "a channel is 1 to 16, or auto",
+    "program": "a program is 1 to 128, keep or auto",
+    "sound": "it is a pair of outputs from 1 on, as in [3, 4], or none, or auto",
+}
 OutputPair = tuple[Annotated[int, Field(ge=1, le=64)], Annotated[int, Field(ge=1, le=64)]]
 
 
@@ -43,6 +55,16 @@ class Route(Piece):
     channel: Channel | Auto = "auto"
     program: Program | Keep | Auto = "auto"
     sound: OutputPair | Literal["none"] | Auto = "auto"
+
+    @field_validator("channel", "program", "sound", mode="wrap")
+    @classmethod
+    def _in_plain_words(
+        cls, value: object, read: ValidatorFunctionWrapHandler, info: ValidationInfo
+    ) -> object:
+        try:
+            return read(value)
+        except ValidationError:
+            raise ValueError(_WORDS[info.field_name or ""]) from None
 
     def under(self, other: Route) -> Route:
         """Return this route, with what it leaves to others as ``other`` has it."""
