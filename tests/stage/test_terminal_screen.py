@@ -15,6 +15,7 @@ from jam.harmony.families import FAMILIES
 from jam.stage.terminal.glyphs import ASCII, BLUE, BROWN, PURPLE, SHAPES, glyphs_for, large
 from jam.stage.terminal.screen import Page
 from jam.stage.terminal.story import Story
+from jam.stage.terminal.systems import systems
 from jam.transport.metre import Metre
 
 SIZES = [(80, 24), (40, 24), (40, 60), (120, 50)]
@@ -77,6 +78,15 @@ def test_the_reply_shows_names_degrees_and_marks_one_under_another() -> None:
     assert names == ["C", "A", "Bb", "|", "Ab"]
     assert degrees == ["9", "7", "1", "|", "b7"]
     assert marks == [SHAPES.tension, SHAPES.up, SHAPES.tone, "|", SHAPES.tone]
+
+
+def test_each_line_of_a_phrase_begins_with_its_chord() -> None:
+    """A phrase that is broken into lines says over each of them what the degrees refer to."""
+    reply = story().reply
+    assert reply is not None
+    lines = [line.plain for line in systems(reply, story(), SHAPES, 8, 9, 0.0)]
+    assert [line.split() for line in lines[::4]] == [["Bb7"], ["Bb7"], ["Bb7"]]
+    assert [line.split()[0] for line in lines[1::4]] == ["C", "Bb", "Ab"]
 
 
 def test_a_note_a_hair_early_belongs_to_the_chord_it_is_meant_for() -> None:

@@ -61,7 +61,7 @@ KEYS: tuple[Key, ...] = (
 """All keys, in the order in which they are shown."""
 
 
-_NEEDED = (" ", "t", "l", ESCAPE, "q", "e", "r")
+_NEEDED = (" ", "t", ESCAPE, "l", "q", "e", "r")
 
 
 @dataclass(frozen=True)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
 from rich.text import Text
@@ -71,7 +71,9 @@ def _broken(columns: Sequence[_Column], width: int) -> list[list[_Column]]:
         for column in bar:
             if rows[-1] and _width([*rows[-1], column]) > width:
                 rows.append([])
-            rows[-1].append(column)
+            # Each line begins with the chord that its first note was judged by.
+            first = not rows[-1]
+            rows[-1].append(replace(column, chord=column.note.chord) if first else column)
     return rows
 
 
