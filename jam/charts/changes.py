@@ -30,7 +30,7 @@ def changes_of(chart: Chart, passage: Passage, first_beat: float) -> list[Change
     A chord named again while it sounds is no change, so each lasts until the next in the list.
     """
     placed = _placed(passage, first_beat)
-    after = None if passage == chart.last != chart.chorus else _first_chord(chart.chorus)
+    after = _first_chord(chart.chorus) if passage == chart.chorus else None
     changes = []
     for index, (beat, change) in enumerate(placed):
         following = _following(placed[index + 1 :], change) or after

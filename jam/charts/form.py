@@ -24,12 +24,16 @@ MAX_BARS = 1000
 
 @dataclass(frozen=True, slots=True)
 class Strain:
-    """Bars played in one go, with their melody; ``typed`` is where the melody was written."""
+    """Bars played in one go, with their melody; ``typed`` is where the melody was written.
+
+    ``opens`` says that a section begins with them.
+    """
 
     section: str
     bars: tuple[WrittenBar, ...]
     notes: tuple[WrittenNote, ...]
     typed: Typed
+    opens: bool = True
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,7 +104,10 @@ def passage(strains: Sequence[Strain], bar_beats: float) -> Passage:
     melody: list[MelodyNote] = []
     for strain in strains:
         start = len(bars) * bar_beats
-        bars += [Bar(bar_beats, bar.changes, strain.section) for bar in strain.bars]
+        bars += [
+            Bar(bar_beats, bar.changes, strain.section, opens=strain.opens and number == 0)
+            for number, bar in enumerate(strain.bars)
+        ]
         for note in strain.notes:
             _place(melody, note, start, strain)
     return Passage(tuple(bars), tuple(melody))

@@ -7,7 +7,7 @@ melody in `jam.charts.melody_text` and `jam.charts.melody_file`, its form in `ja
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from jam.charts.changes_text import TO_CODA, read_changes
 from jam.charts.form import Section, Strain, expand, leave_at_coda, passage
@@ -64,7 +64,10 @@ class _Loading:
             feel=shape.feel,
             chorus=passage(strains, metre.bar_beats),
             last=passage(last, metre.bar_beats),
-            road_map=RoadMap(road.count_in, road.head, choruses, road.head_out),
+            road_map=RoadMap(
+                road.count_in, road.head, choruses, road.head_out,
+                road.tag_last_four, road.ending == "fermata",
+            ),
             blues=shape.blues,
             about=" ".join(shape.about.split()),
         )
@@ -148,7 +151,7 @@ class _Loading:
         bars = read_changes(self.typed(shape.changes, *path, "changes"), metre, body.bars)
         typed = self.typed(shape.melody or "", *path, "melody")
         notes = () if shape.melody is None else self._notes(typed, len(bars), metre)
-        return Strain(name, bars, notes, typed)
+        return Strain(name, bars, notes, typed, opens=False)
 
     def _notes(self, typed: Typed, bars: int, metre: Metre) -> tuple[WrittenNote, ...]:
         melody = read_melody(typed, metre.bar_beats)
@@ -198,7 +201,7 @@ class _Loading:
                 for n in notes
                 if floor <= n.beat < end
             )
-            spread.append(Strain(strain.section, strain.bars, inside, strain.typed))
+            spread.append(replace(strain, notes=inside))
             start = end
         return spread
 

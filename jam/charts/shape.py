@@ -43,7 +43,11 @@ class SectionShape(_Text):
 
 
 class RoadMapShape(_Part):
-    """The way through: ``coda`` and ``tag`` name sections for the last time."""
+    """The way through: ``coda`` and ``tag`` name sections for the last time.
+
+    ``tag_last_four`` plays the last four bars of all so many times more; ``ending: fermata`` holds
+    the last chord until it is cut off.
+    """
 
     count_in: int = Field(default=2, ge=0, le=8, description="bars")
     head: Player = "none"
@@ -51,6 +55,8 @@ class RoadMapShape(_Part):
     head_out: Player = "none"
     coda: str | None = None
     tag: str | None = None
+    tag_last_four: int = Field(default=0, ge=0, le=8)
+    ending: Literal["plain", "fermata"] = "plain"
 
 
 class ChartShape(_Part):

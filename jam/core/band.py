@@ -11,14 +11,14 @@ import numpy as np
 from jam.charts.model import Feel
 from jam.core.form import Form
 from jam.core.moment import Moment
-from jam.core.schedule import Pinned
+from jam.core.schedule import Pinned, held_beats
 from jam.core.setup import Setup
 from jam.core.sounding import Harmony
 from jam.events import PartNote
 from jam.harmony.changes import Changes
 from jam.players.band import BandPlayer, Span
 from jam.players.bass import Bass
-from jam.players.channels import MELODY
+from jam.players.channels import CHANNELS
 from jam.players.click import Click
 from jam.players.comping import Comping
 from jam.players.drums import Drums
@@ -26,6 +26,8 @@ from jam.transport.swing import cymbal_ratio, swing_beat
 
 _DOTTED_QUARTER = 1.5
 """The pulse of 6/8 and 12/8: their eighths are written as they sound."""
+
+_EPS = 1e-6
 
 
 class Band:
@@ -36,7 +38,7 @@ class Band:
     """
 
     def __init__(self, setup: Setup, form: Form, ids: Iterator[int]) -> None:
-        self._seed = setup.seed
+        self._setup = setup
         self._form = form
         self._ids = ids
         self._feel: Feel = setup.chart.feel if setup.chart else setup.feel
@@ -81,7 +83,7 @@ class Band:
         last = tune_end < inf and end >= tune_end - 1e-6
         span = Span(
             start, end, changes, self._form.bars, self._form.metre, bpm, self._feel,
-            self._generator(bar, 0), ending=self._last_beat(end) if last else None,
+            self._generator(bar, 0), ending=self._form.last_bar_beat if last else None,
         )  # fmt: skip
         notes: list[PartNote] = []
         if self._clicks_on or -self._form.road_map.count_in_bars <= bar < 0:
@@ -92,32 +94,34 @@ class Band:
         notes += self._melody(start, end)
         swings = self._feel == "swing" and self._form.metre.pulse_beats != _DOTTED_QUARTER
         ratio = cymbal_ratio(bpm) if swings else 1.0
-        return [_pinned(note, ratio, next(self._ids)) for note in notes]
+        return [self._pinned(note, ratio, bpm) for note in notes]
 
     def _generator(self, bar: int, player: int) -> np.random.Generator:
-        return np.random.default_rng((self._seed, 1_000_000 + bar, player))
-
-    def _last_beat(self, end: float) -> float:
-        bar, _ = self._form.bars.at(end - 1e-3)
-        return self._form.bars.start(bar)
+        return np.random.default_rng((self._setup.seed, 1_000_000 + bar, player))
 
     def _melody(self, start: float, end: float) -> list[PartNote]:
         return [
-            PartNote("melody", MELODY, note.beat, note.beats, note.pitch, 86)
+            PartNote("melody", CHANNELS["melody"], note.beat, note.beats, note.pitch, 86)
             for note in self._form.melody(start, end)
         ]
 
+    def _pinned(self, note: PartNote, ratio: float, bpm: float) -> Pinned:
+        if note.part == "melody":
+            ratio = 1.0 + (ratio - 1.0) * 0.5
+        on_beat, off_beat = (swing_beat(b, ratio) for b in (note.beat, note.beat + note.beats))
+        if self._is_held(note):
+            off_beat = on_beat + held_beats(bpm)
+        channel = self._setup.channel_of(note.part)
+        return Pinned(
+            on_beat, next(self._ids), off_beat, note.part, channel, note.pitch, note.velocity,
+            note.late_sec,
+        )  # fmt: skip
 
-def _pinned(note: PartNote, ratio: float, number: int) -> Pinned:
-    if note.part == "melody":
-        ratio = 1.0 + (ratio - 1.0) * 0.5
-    return Pinned(
-        swing_beat(note.beat, ratio),
-        number,
-        swing_beat(note.beat + note.beats, ratio),
-        note.part,
-        note.channel,
-        note.pitch,
-        note.velocity,
-        note.late_sec,
-    )
+    def _is_held(self, note: PartNote) -> bool:
+        """Return whether this is a last note, under a fermata."""
+        last = self._form.last_bar_beat
+        if not self._form.fermata or note.beat + note.beats <= last + _EPS:
+            return False
+        if note.part == "melody":
+            return not self._form.melody(note.beat + _EPS, self._form.end_beat)
+        return note.part in ("bass", "comping") and note.beat >= last - _EPS

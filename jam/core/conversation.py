@@ -95,7 +95,7 @@ class Conversation:
         """Take a note of the player's line; a reply that waits for its turn waits on."""
         self.line.note_on(pitch, velocity, t, beat)
         active = self.active
-        if active is None or self._turns.kind == "solo":
+        if active is None or self._solo(m.beat):
             return
         if not active.opens or self._replies.begun(active, m.now):
             self._end_or_yield(m, out)
@@ -105,7 +105,7 @@ class Conversation:
     def key_down(self, m: Moment, out: Out) -> None:
         """Hold back a reply that would begin before it is known whether this key is the line."""
         active = self.active
-        if active is None or not active.opens or self._turns.kind == "solo":
+        if active is None or not active.opens or self._solo(m.beat):
             return
         known = m.now + TOGETHER_SEC
         if not self._replies.begun(active, m.now) and self._replies.begun(active, known):
@@ -128,8 +128,10 @@ class Conversation:
     def mark(self, m: Moment, out: Out) -> None:
         """Decide what is to be decided on a mark."""
         self._end_or_yield(m, out)
-        if self._turns.kind == "free":
+        if self._turns.manner(m.beat) == "free":
             self._open_free_turn(m)
+        if self._form.fermata:
+            self._hold_last(m, out)
         if m.beat % self._form.metre.bar_beats == 0.0:
             self.line.forget_before(m.beat - _KEPT_BEATS)
         piece = next_piece(self._turns, self._form, m.beat, self._said.done_until)
@@ -189,13 +191,13 @@ class Conversation:
             self.active = None
             return
         entered = self.line.last_onset_beat
-        if entered is None or active.closed or self._turns.kind == "solo":
+        if entered is None or active.closed or self._solo(m.beat):
             return
-        if self._turns.kind == "free" and entered > active.first_beat + _QUARTER:
+        if self._turns.manner(m.beat) == "free" and entered > active.first_beat + _QUARTER:
             self._yield(active, entered, m, out)
             return
         plays = self.line.held or entered >= end - self._pulse - _EPS
-        last = self._turns.at(end).who != "companion"
+        last = self._turns.at(end).who != "companion" and not self._form.holds(m.beat)
         if plays and last and m.beat >= end - _QUARTER - _EPS:
             self._replies.close(active, m, out, max(end, entered) + _EIGHTH)
 
@@ -207,9 +209,17 @@ class Conversation:
             self._turns.cut(end)
         self._said = replace(self._said, done_until=end, call_from=entered)
 
+    def _hold_last(self, m: Moment, out: Out) -> None:
+        """Put the last note of a reply that ends the tune under the fermata."""
+        active = self.active
+        if active is None or active.closed or not active.notes:
+            return
+        if active.request.window.end > self._form.last_bar_beat < active.end_beat:
+            self._replies.hold_last(active, m, out)
+
     def _open_free_turn(self, m: Moment) -> None:
         turn = self._turns.at(m.beat)
-        if self.active is not None or self._turns.laid_out or turn.who != "player":
+        if self.active is not None or turn.who != "player":
             return
         following = self._turns.after(turn)
         if following is not None and following.who == "companion":
@@ -240,7 +250,7 @@ class Conversation:
 
         Just before the turn a short rest will do: the reply can be taken back until it begins.
         """
-        if self._turns.kind == "solo" or not self._opens(piece):
+        if self._solo(piece.start) or not self._opens(piece):
             return True
         if self.line.held:
             return False
@@ -263,7 +273,7 @@ class Conversation:
         if not len(changes) or window.end - window.start < 1.0:
             return
         before = self._said
-        call = self._what_was_said(m, out, opens=opens)
+        call = self._what_was_said(piece, m, out, opens=opens)
         number = next(self._ids)
         request = Request(
             window=window,
@@ -274,7 +284,7 @@ class Conversation:
             feel=self._feel,
             style=self.style,
             seed=(self._setup.seed, number),
-            call=before.own if self._turns.kind == "solo" else call[1],
+            call=self._to_develop(piece, call[1], opens=opens),
             key=self._harmony.key,
             blues=self._harmony.blues,
             recent=before.recent,
@@ -296,11 +306,11 @@ class Conversation:
         )
 
     def _what_was_said(
-        self, m: Moment, out: Out, *, opens: bool
+        self, piece: Piece, m: Moment, out: Out, *, opens: bool
     ) -> tuple[int | None, PhraseDescription | None]:
         """Return the call to answer and its description; a later reply of a turn goes on with
         the one before."""
-        if self._turns.kind == "solo":
+        if self._solo(piece.start):
             return None, None
         if not opens:
             return self._said.call
@@ -312,6 +322,16 @@ class Conversation:
         if len(notes) < free.LEAST_NOTES:
             return number, None
         return number, describe(notes, self._changes(m.beat, m), self._form.bars)
+
+    def _to_develop(
+        self, piece: Piece, call: PhraseDescription | None, *, opens: bool
+    ) -> PhraseDescription | None:
+        """Return the phrase that a reply goes on from: the call; in a solo what it said itself."""
+        if self._solo(piece.start):
+            return self._said.own
+        if self._turns.manner(piece.start) == "soloing" and (call is None or not opens):
+            return self._said.own
+        return call
 
     def _call_notes(self, m: Moment) -> tuple[LineNote, ...]:
         """Return what the player said since the last reply, eight bars of it at most."""
@@ -354,6 +374,10 @@ class Conversation:
 
     def _changes(self, until: float, m: Moment) -> Changes:
         return self._harmony.changes(until + 2 * self._form.metre.bar_beats, m.time)
+
+    def _solo(self, beat: float) -> bool:
+        """Whether the companion plays alone at ``beat``, whatever the player does."""
+        return self._turns.manner(beat) == "solo"
 
     @property
     def _pulse(self) -> float:

@@ -30,12 +30,30 @@ from jam.core.setup import CUES, Setup
 from jam.core.snapshot import Snapshot, take_snapshot
 from jam.core.sounding import Harmony
 from jam.core.telling import Teller
+from jam.core.turn_signal import TurnSignal
 from jam.core.turns import TurnPlan
-from jam.events import CLOCK, Command, Input, Intent, IoReport, Message, MidiIn, Silence, decode
+from jam.events import (
+    BAND,
+    CLOCK,
+    CUE,
+    PLAYER,
+    Command,
+    Input,
+    Intent,
+    IoReport,
+    Message,
+    MidiIn,
+    Port,
+    Silence,
+    decode,
+)
 from jam.transport.follower import Jump, Tap
 
 PORT_LOST = "port lost"
-"""What an `IoReport` says when no more note-offs will come from a port."""
+"""What an `IoReport` says when no more messages will come from a port; its ``role`` says which
+(without one: from none)."""
+
+_ROLES: dict[object, Port] = {port: port for port in (PLAYER, BAND, CLOCK, CUE)}
 
 
 @dataclass(frozen=True)
@@ -63,13 +81,18 @@ class Core:
         self._clock = Clockwork(setup)
         self._schedule = Schedule(setup.horizon_sec)
         note_ids = count(1)
-        replies = Replies(self._schedule, note_ids)
+        replies = Replies(self._schedule, note_ids, setup.channel_of("companion"))
         self._talk = Conversation(setup, self._form, self._harmony, self._turns, replies, count(1))
         self._hearing = Hearing(setup, self._form, self._harmony, self._talk)
         self._band = Band(setup, self._form, note_ids)
         self._teller = Teller(self._form, self._harmony, self._turns)
-        self._cues = CueReader(setup.cues)
+        self._signal = TurnSignal(
+            self._form, self._turns, self._schedule, note_ids, setup.channel_of("click")
+        )
+        self._signals = setup.turn_signal
+        self._cues = CueReader(setup)
         self._styles = setup.styles or (setup.style,)
+        self._own_clock = setup.clock == "internal"
         self._ended = False
 
     # --- the live path -------------------------------------------------------------------
@@ -114,8 +137,11 @@ class Core:
         self._hearing.mark(m, out)
         self._talk.mark(m, out)
         self._schedule.add(self._band.due(m, self._harmony))
+        if self._signals:
+            out.commands += self._signal.mark(m)
         self._hand_over(m, out)
-        self._ended = m.beat >= self._form.end_beat and self._schedule.idle(m.now)
+        over = m.beat >= self._form.end_beat and not self._form.holds(m.beat)
+        self._ended = over and self._schedule.idle(m.now)
 
     def _hand_over(self, m: Moment, out: Out) -> None:
         """Hand over what sounds within the horizon or before the mark after the next."""
@@ -138,19 +164,22 @@ class Core:
             case IoReport(t, what, detail):
                 out.records.append(log.io(now, what, detail, t=t))
                 if what == PORT_LOST:
-                    self._hearing.release_all(t, self._clock.beat(t))
+                    self._lose(_ROLES.get(detail.get("role")), t)
 
     def _take_midi(self, event: MidiIn, now: float, effort: int, out: Out) -> None:
         message = decode(event)
-        part = self._hearing.part_of(message) if message is not None else None
+        is_cue = message is not None and self._cues.is_cue(message)
+        part = None if message is None or is_cue else self._hearing.part_of(message)
         heard_as = part if part in ("line", "comping") else None
         out.records.append(log.midi_in(event.t, now, event.port, event.data, heard_as))
         if message is None:
             return
-        cue = self._cues.read(message)
+        cue = self._cues.read(message, running=self._clock.running)
         if cue is not None:
             self._cue(cue, event.t, now, effort, out)
-        elif event.port == CLOCK:
+        if cue is not None or is_cue:
+            return
+        if event.port == CLOCK:
             self._hear_clock(message, event.t, now, effort, out)
         elif self._clock.running and (time := self._clock.time) is not None:
             moment = Moment(now, time.beat(event.t), time, effort)
@@ -171,10 +200,19 @@ class Core:
         if time is not None and time is not before and self._clock.running:
             self._hand_over(Moment(now, time.beat(t), time, effort), out)
 
+    def _lose(self, port: Port | None, t: float) -> None:
+        """Take what a lost port held for released; coast if it carried the clock."""
+        self._cues.lose(port)
+        if port in (None, CLOCK):
+            self._clock.lose_source()
+        if port in (None, PLAYER, BAND):
+            self._hearing.release_all(t, self._clock.beat(t), port)
+
     def _silence(self, m: Moment, out: Out) -> None:
         """End all that sounds and forget all that was to come."""
         self._talk.silence(m, out)
         self._schedule.clear()
+        self._signal.forget()
         out.commands.append(Silence())
 
     def _jump(self, jump: Jump, now: float, effort: int, out: Out) -> None:
@@ -183,7 +221,9 @@ class Core:
         if jump.beat <= 0.0:
             self._form.restart()
             self._turns.restart()
-        self._turns.relay(jump.beat)
+        self._turns.jump(jump.beat)
+        self._signal.forget()
+        self._ended = False
         self._talk.forget(jump.beat)
         self._band.forget()
         self._teller.begin_at(jump.beat)
@@ -199,38 +239,87 @@ class Core:
         out.records.append(log.cue(now, name, t=t))
         time = self._clock.time
         moment = None if time is None else Moment(now, time.beat(t), time, effort)
-        if name == "start":
+        if name == "start" or (name == "take it" and self._waits_to_start):
             self._start(t, now, effort, out)
         elif name == "tap":
             self._hear_clock(Tap(t), t, now, effort, out)
         elif name == "next style":
             place = self._styles.index(self._talk.style) if self._talk.style in self._styles else -1
             self._talk.style = self._styles[(place + 1) % len(self._styles)]
+        elif name == "hold tempo":
+            self._clock.hold(t)
+        elif name == "cut off":
+            self._cut_off(moment, out)
         elif moment is not None:
             self._musical_cue(name, moment, out)
+        elif name == "follow":
+            self._clock.follow(t)
         elif name == "panic":
             out.commands.append(Silence())
 
+    @property
+    def _waits_to_start(self) -> bool:
+        """Whether the companion's own clock stands still."""
+        return self._own_clock and not self._clock.running
+
     def _musical_cue(self, name: str, m: Moment, out: Out) -> None:
-        if name == "take it":
-            self._turns.take(m.beat)
-            self._talk.reopen(m.beat)
-        elif name == "lay out":
-            self._turns.lay_out(m.beat)
+        match name:
+            case "take it":
+                self._talk.reopen(min(m.beat, self._turns.take(m.beat)))
+            case "trade":
+                self._trade(m, out)
+            case "lay out":
+                self._turns.lay_out(m.beat)
+                self._talk.hush(m, out)
+            case "last time" | "tag" | "fermata":
+                self._end_so(name, m, out)
+            case "follow":
+                self._clock.follow(m.time.sec(m.beat))
+                self._hand_over(self._now_at(m), out)
+            case "panic":
+                self._panic(m, out)
+            case "stop":
+                self._silence(m, out)
+                self._clock.stop()
+
+    def _trade(self, m: Moment, out: Out) -> None:
+        """Let the two trade; a turn that is the player's from here on is left to the player."""
+        start = self._turns.trade(m.beat)
+        if start <= m.beat and self._turns.at(m.beat).who != "companion":
             self._talk.hush(m, out)
-        elif name == "last time":
-            self._form.last_time(m.beat)
-            self._turns.relay(m.beat)
-            out.commands += self._schedule.withdraw(self._band.take_back(m.beat), m.now)
-            self._talk.chord_changed(m, out)
-        elif name == "panic":
-            self._silence(m, out)
-            turn = self._turns.at(m.beat)
-            self._talk.forget(turn.end if turn.to_talk else m.beat)
-            self._hearing.release_all(m.time.sec(m.beat), m.beat)
-        elif name == "stop":
+        self._talk.reopen(min(m.beat, start))
+
+    def _end_so(self, name: str, m: Moment, out: Out) -> None:
+        """Let the tune end as asked; what was planned for another end is planned anew."""
+        form = self._form
+        change = {"last time": form.last_time, "tag": form.tag, "fermata": form.hold_last}[name]
+        change(m.beat)
+        self._turns.relay(m.beat)
+        out.commands += self._schedule.withdraw(self._band.take_back(m.beat), m.now)
+        self._talk.chord_changed(m, out)
+
+    def _panic(self, m: Moment, out: Out) -> None:
+        """End every note; the companion is silent until its next turn, the form goes on."""
+        self._silence(m, out)
+        turn = self._turns.at(m.beat)
+        self._talk.forget(turn.end if turn.to_talk else m.beat)
+        self._cues.release_keys()
+        self._hearing.release_all(m.time.sec(m.beat), m.beat)
+
+    def _cut_off(self, m: Moment | None, out: Out) -> None:
+        """End all sound, and the session."""
+        if m is None:
+            out.commands.append(Silence())
+        else:
             self._silence(m, out)
             self._clock.stop()
+        self._ended = True
+
+    def _now_at(self, m: Moment) -> Moment:
+        """Return the moment by the map of time that holds now."""
+        time = self._clock.time
+        assert time is not None
+        return Moment(m.now, m.beat, time, m.effort)
 
     def _start(self, t: float, now: float, effort: int, out: Out) -> None:
         """Start the clock, or start it again: from the top if it is the companion's own."""

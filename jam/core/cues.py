@@ -1,10 +1,14 @@
-"""Cues from notes, controllers and program changes on the cue port."""
+"""Cues from notes, controllers and program changes of the cue port and of the player's own.
+
+One keyboard may do for both: a key, pad, pedal or program change that is a cue is never heard as
+playing, nor is its release. The damper pedal (controller 64) is no cue; where the setup says so it
+starts the session, pressed with no key of the player's down while time stands still.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-
-from jam.events import CUE, Control, Message, NoteOn, Program
+from jam.core.setup import DAMPER, Setup
+from jam.events import CUE, PLAYER, Control, Message, NoteOff, NoteOn, Port, Program
 
 _PRESSED = 64
 """A switch is on from 64 upwards (MIDI 1.0, controllers 64 to 69)."""
@@ -13,26 +17,74 @@ _PRESSED = 64
 class CueReader:
     """Turns presses into the names of cues; a switch speaks when it goes down, once."""
 
-    def __init__(self, cues: Mapping[tuple[str, int], str]) -> None:
-        self._cues = dict(cues)
-        self._down: set[tuple[str, int]] = set()
+    def __init__(self, setup: Setup) -> None:
+        self._cues = {key: cue for key, cue in setup.cues.items() if key != ("control", DAMPER)}
+        self._damper_starts = setup.damper_starts
+        self._switches: set[tuple[Port, int]] = set()
+        self._keys: set[tuple[int, int]] = set()
 
-    def read(self, message: Message) -> str | None:
-        """Return the cue that a message of the cue port asks for, or None."""
-        match message:
-            case NoteOn(port=port, pitch=pitch) if port == CUE:
-                return self._cues.get(("note", pitch))
-            case Program(port=port, number=number) if port == CUE:
-                return self._cues.get(("program", number))
-            case Control(port=port, number=number, value=value) if port == CUE:
-                return self._pressed(("control", number), value)
-        return None
+    def is_cue(self, message: Message) -> bool:
+        """Return whether the message belongs to a cue, the release of its key included."""
+        return _key(message) in self._cues
 
-    def _pressed(self, key: tuple[str, int], value: int) -> str | None:
-        if value < _PRESSED:
-            self._down.discard(key)
+    def read(self, message: Message, *, running: bool) -> str | None:
+        """Return the cue that a message asks for, or None; every message once, in order.
+
+        ``running`` says whether time goes on.
+        """
+        self._note_keys(message)
+        key = _key(message)
+        if key is None or isinstance(message, NoteOff):
             return None
-        if key in self._down:
+        if not isinstance(message, Control):
+            return self._cues.get(key)
+        if not self._pressed(message):
             return None
-        self._down.add(key)
+        if message.number == DAMPER:
+            return "start" if self._damper_starts and not running and not self._keys else None
         return self._cues.get(key)
+
+    def release_keys(self) -> None:
+        """Take all keys of the player's for released (panic)."""
+        self._keys.clear()
+
+    def lose(self, port: Port | None) -> None:
+        """Take the keys and switches of a lost port for released, of all ports for None."""
+        self._switches = {held for held in self._switches if port not in (None, held[0])}
+        if port in (None, PLAYER):
+            self._keys.clear()
+
+    def _note_keys(self, message: Message) -> None:
+        """Keep count of the keys that are down on the player's port, cue keys left out."""
+        if not isinstance(message, NoteOn | NoteOff) or message.port != PLAYER:
+            return
+        if self.is_cue(message):
+            return
+        if isinstance(message, NoteOn):
+            self._keys.add((message.channel, message.pitch))
+        else:
+            self._keys.discard((message.channel, message.pitch))
+
+    def _pressed(self, message: Control) -> bool:
+        """Return whether this is a switch going down, and remember how it stands."""
+        switch = message.port, message.number
+        if message.value < _PRESSED:
+            self._switches.discard(switch)
+            return False
+        down = switch in self._switches
+        self._switches.add(switch)
+        return not down
+
+
+def _key(message: Message) -> tuple[str, int] | None:
+    """Return what a message is named by in a setup's cues; None on a port that carries none."""
+    match message:
+        case NoteOn(port=port, pitch=number) | NoteOff(port=port, pitch=number):
+            kind = "note"
+        case Program(port=port, number=number):
+            kind = "program"
+        case Control(port=port, number=number):
+            kind = "control"
+        case _:
+            return None
+    return (kind, number) if port in (CUE, PLAYER) else None

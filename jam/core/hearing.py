@@ -10,7 +10,7 @@ from jam.core.form import Form
 from jam.core.moment import Moment, Out
 from jam.core.setup import Setup
 from jam.core.sounding import Harmony
-from jam.events import BAND, PLAYER, Message, NoteOff, NoteOn
+from jam.events import BAND, PLAYER, Message, NoteOff, NoteOn, Port
 from jam.listening.chord_tracker import ChordTracker
 from jam.listening.hands import Hands
 from jam.listening.who import HeardPart, WhoPlays
@@ -81,13 +81,15 @@ class Hearing:
         """Look again at a mark: notes have decayed, a frame has ended."""
         self._name(m.time.sec(m.beat), m, out)
 
-    def release_all(self, t: float, beat: float) -> None:
-        """Take all keys for released (panic, a lost port)."""
-        self._who.forget()
-        if self._hands is not None:
-            self._hands.forget()
+    def release_all(self, t: float, beat: float, port: Port | None = None) -> None:
+        """Take all keys for released (panic), or those of a port that was lost."""
+        self._who.forget(port)
         self._tracker.release_all(t, beat)
         self._chord_keys.clear()
+        if port == BAND:
+            return
+        if self._hands is not None:
+            self._hands.forget()
         self._talk.line.release_all(t, beat)
 
     def jump(self, m: Moment, out: Out) -> None:

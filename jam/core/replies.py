@@ -9,7 +9,6 @@ from itertools import takewhile
 from jam.core.moment import Moment, Out
 from jam.core.schedule import SAFE_SEC, Pinned, Schedule
 from jam.core.talk_log import Numbered, replan_record, reply_record
-from jam.players.channels import CHANNELS
 from jam.players.soloist.request import Reply, Request
 
 _NO_END = ("approach", "leaning", "free", "blue")
@@ -49,9 +48,10 @@ class Active:
 class Replies:
     """Puts replies into the schedule, takes them back, and logs both."""
 
-    def __init__(self, schedule: Schedule, note_ids: Iterator[int]) -> None:
+    def __init__(self, schedule: Schedule, note_ids: Iterator[int], channel: int) -> None:
         self._schedule = schedule
         self._note_ids = note_ids
+        self._channel = channel
 
     def begin(self, active: Active, m: Moment, out: Out) -> None:
         """Schedule and log a new reply."""
@@ -105,6 +105,10 @@ class Replies:
         active.notes = _until(kept, from_beat)
         _log_replan(active, (), from_beat, m, out)
 
+    def hold_last(self, active: Active, m: Moment, out: Out) -> None:
+        """Let the last note sound on under a fermata; the log keeps its written length."""
+        out.commands += self._schedule.hold(active.notes[-1][0], m.now, m.time)
+
     def retail(
         self, active: Active, kept: int, reply: Reply, over_beat: float, m: Moment, out: Out
     ) -> None:
@@ -129,7 +133,7 @@ class Replies:
         self._schedule.add(
             Pinned(
                 note.sounds_beat, number, note.sounds_beat + note.sounds_beats,
-                "companion", CHANNELS["companion"], note.pitch, note.velocity,
+                "companion", self._channel, note.pitch, note.velocity,
             )
             for number, note in notes
         )  # fmt: skip

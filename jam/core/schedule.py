@@ -20,7 +20,15 @@ SAFE_SEC = 0.002
 MOVED_SEC = 0.002
 """A note handed over is sent again when it has moved by more than this."""
 
+HELD_SEC = 30.0
+"""A note under a fermata sounds so long if nobody cuts it off."""
+
 _SHORTEST_SEC = 0.01
+
+
+def held_beats(bpm: float) -> float:
+    """Return the length of a note under a fermata, in beats."""
+    return HELD_SEC * bpm / 60.0
 
 
 @dataclass(frozen=True, slots=True, order=True)
@@ -110,6 +118,19 @@ class Schedule:
                 commands.append(Cut(key, end))
         return commands
 
+    def hold(self, number: int, now: float, time: BeatTime) -> list[Command]:
+        """Put a note that has not begun under a fermata; one that has is left as it is."""
+        commands: list[Command] = []
+        held = self._handed.get(number)
+        if held is not None and held[1].t > now + SAFE_SEC:
+            note = _held(held[0], time)
+            if note != held[0]:
+                play = _play(note, time, held[1].t)
+                self._handed[number] = (note, play)
+                commands.append(play)
+        self._waiting = [_held(n, time) if n.id == number else n for n in self._waiting]
+        return commands
+
     def clear(self) -> None:
         """Forget everything (panic, stop, jump)."""
         self._waiting.clear()
@@ -135,6 +156,11 @@ class Schedule:
                     self._handed[key] = (note, replace(play, end=end))
                     commands.append(Cut(key, end))
         return commands
+
+
+def _held(note: Pinned, time: BeatTime) -> Pinned:
+    off_beat = note.on_beat + held_beats(time.bpm_at(note.on_beat))
+    return replace(note, off_beat=max(note.off_beat, off_beat))
 
 
 def _play(note: Pinned, time: BeatTime, earliest: float) -> Play:

@@ -19,6 +19,13 @@ class Snapshot:
     ``strong`` are the pitch classes allowed now as chord tones or tensions. ``turn_ends_beat`` is
     None after the tune's end. ``reply`` is the id of the reply that is sounding or waiting, None
     when there is none.
+
+    ``waiting`` says that nothing has been started yet, ``count_in`` that beat 0 is still to come.
+    ``form_bar`` of ``form_bars`` is the bar of the passage, from 1 (0 of 0 without a chart);
+    ``choruses`` how many there are between the heads (None while that is open). ``next_who`` has
+    the turn after this one, in ``beats_to_turn`` beats (None after the last; in the count-in: until
+    the first beat). ``ending`` is how the tune ends, once that was asked for or has begun.
+    ``holding`` says that the tempo is held.
     """
 
     now: float
@@ -40,6 +47,16 @@ class Snapshot:
     reply: int | None
     style: str
     running: bool
+    waiting: bool = False
+    count_in: bool = False
+    form_bar: int = 0
+    form_bars: int = 0
+    choruses: int | None = None
+    laid_out: bool = False
+    next_who: str | None = None
+    beats_to_turn: float | None = None
+    ending: str = ""
+    holding: bool = False
 
 
 def take_snapshot(
@@ -62,6 +79,9 @@ def take_snapshot(
     coming = changes.after(place)
     laid = form.at(in_tune)
     turn = turns.at(in_tune)
+    coming_turn = None if turn.end == inf else turns.after(turn)
+    form_bar, form_bars = form.form_bar(in_tune)
+    turn_end = 0.0 if place < 0.0 else turn.end
     return Snapshot(
         now=now,
         beat=None if time is None else place,
@@ -82,4 +102,14 @@ def take_snapshot(
         reply=reply,
         style=style,
         running=clock.running,
+        waiting=clock.waiting,
+        count_in=time is not None and place < 0.0,
+        form_bar=form_bar,
+        form_bars=form_bars,
+        choruses=form.choruses,
+        laid_out=turns.laid_out(in_tune),
+        next_who=None if coming_turn is None else coming_turn.who,
+        beats_to_turn=None if turn_end == inf or time is None else turn_end - place,
+        ending=form.ending(in_tune),
+        holding=clock.holding,
     )

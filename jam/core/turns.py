@@ -3,8 +3,12 @@
 Turns are laid out along the form as they are needed. In trades they change every so many bars;
 where they do not divide the form, the last one of a chorus is cut short and the roles go on
 swapping, or begin again at the top, as the setup says. Heads belong to whoever plays the melody.
-A *take it* cue puts a companion's turn on the next bar line; *lay out* gives all to the player
-until then. In free playing the turns are not laid out: the conversation opens them as it goes.
+In free playing the turns are not laid out: the conversation opens them as it goes.
+
+The *manner* of taking turns holds from a beat on, and cues change it (`jam.core.cue_places` says
+from where): *take it* opens a turn of the companion's; where it plays on cue it solos from there
+on. *lay out* gives all to the player until *take it* or *trade*; *trade* lets the two trade from
+there on, as if they had just begun.
 """
 
 from __future__ import annotations
@@ -14,10 +18,14 @@ from dataclasses import dataclass, replace
 from math import inf
 from typing import Literal
 
+from jam.core.cue_places import take_beat, trade_beat
 from jam.core.form import Form, Laid
 from jam.core.setup import TurnKind, Turns
 
 Who = Literal["player", "companion", "both", "none"]
+
+Manner = TurnKind | Literal["soloing"]
+"""A way of taking turns; ``soloing``: on cue, and the cue has come."""
 
 CHUNK_BARS = 4
 """A long turn of the companion's is answered in replies of so many bars."""
@@ -54,12 +62,12 @@ class TurnPlan:
         self._form = form
         self._end_beat = inf if end_beat is None else end_beat
         self._laid: list[Turn] = []
-        self.laid_out = False
+        self._manners: list[tuple[float, Manner]] = []
+        self.restart()
 
-    @property
-    def kind(self) -> TurnKind:
-        """Return the way of taking turns."""
-        return self._turns.kind
+    def manner(self, beat: float) -> Manner:
+        """Return the way of taking turns at ``beat``."""
+        return self._manner_from(beat)[1]
 
     @property
     def eager(self) -> bool:
@@ -100,23 +108,38 @@ class TurnPlan:
 
     # --- what changes the plan -----------------------------------------------------------
 
-    def take(self, beat: float) -> None:
-        """The companion takes over on the bar line after ``beat``, but not in a head."""
-        self.laid_out = False
-        bars = self._form.bars
-        bar, _ = bars.at(beat)
-        start = max(0.0, bars.start(bar + 1))
-        laid = self._form.at(start)
-        if laid.phase != "chorus":
-            start = laid.end
+    def take(self, beat: float) -> float:
+        """Let the companion take the turn that is asked for at ``beat``; return where it begins."""
+        start = take_beat(self._form, beat)
+        if start >= self.end_beat - _EPS:
+            return start
+        manner = self._asked_manner(start)
+        on_cue = manner in ("on cue", "soloing")
+        if on_cue:
+            self.cut(start)
+        later = [(since, what) for since, what in self._manners if since > start + _EPS]
+        asked = (start, "soloing" if on_cue else manner)
+        self._manners = [*self._manners_before(start), asked, *later]
+        if on_cue:
+            return start
+        length = self._turns.bars if manner in ("trade", "free") else CHUNK_BARS
+        self.open(start, self._bars_on(start, length))
+        return start
+
+    def trade(self, beat: float) -> float:
+        """Let the two trade as asked for at ``beat``; return where that begins."""
+        start = trade_beat(self._form, beat, self._turns.bars)
         if start < self.end_beat - _EPS:
-            length = self._turns.bars if self.kind in ("trade", "free") else CHUNK_BARS
-            self.open(start, self._bars_on(start, length))
+            self._change("trade", start)
+        return start
 
     def lay_out(self, beat: float) -> None:
         """From ``beat`` on everything is the player's, until the companion is asked again."""
-        self.laid_out = True
-        self.cut(max(0.0, beat))
+        self._change("lay out", max(0.0, beat))
+
+    def laid_out(self, beat: float) -> bool:
+        """Return whether the companion has been told to lay out, or plays no part at all."""
+        return self.manner(beat) == "lay out"
 
     def open(self, start: float, end: float) -> None:
         """Give the companion a turn, within the passage in which it starts."""
@@ -135,10 +158,33 @@ class TurnPlan:
         """Forget the turns that begin after ``beat``: the form or the place in it has changed."""
         self._laid = [turn for turn in self._laid if turn.start <= beat + _EPS]
 
+    def jump(self, beat: float) -> None:
+        """Go to ``beat``: as turns are taken now, they are taken there."""
+        self._manners = [(-inf, self._manners[-1][1])]
+        self.relay(beat)
+
     def restart(self) -> None:
         """Begin again as if nothing had been played."""
         self._laid = []
-        self.laid_out = False
+        self._manners = [(-inf, self._turns.kind)]
+
+    def _change(self, manner: Manner, start: float) -> None:
+        """Let a manner hold from ``start`` on, whatever was asked for later."""
+        self.cut(start)
+        self._manners = [*self._manners_before(start), (start, manner)]
+
+    def _manners_before(self, beat: float) -> list[tuple[float, Manner]]:
+        return [(since, manner) for since, manner in self._manners if since < beat - _EPS]
+
+    def _manner_from(self, beat: float) -> tuple[float, Manner]:
+        """Return the manner at ``beat``, and since when it holds."""
+        index = bisect_right(self._manners, beat + _EPS, key=lambda pair: pair[0]) - 1
+        return self._manners[index]
+
+    def _asked_manner(self, beat: float) -> Manner:
+        """Return the manner at ``beat``, or the one before the companion was told to lay out."""
+        asked = [m for since, m in self._manners if since <= beat + _EPS and m != "lay out"]
+        return asked[-1] if asked else "lay out"
 
     # --- laying out ----------------------------------------------------------------------
 
@@ -161,13 +207,15 @@ class TurnPlan:
         if laid.phase != "chorus":
             return Turn(start, min(laid.end, self.end_beat), _head_player(laid), head=True)
         who = self._who_next(before, laid, start)
-        end = min(laid.end, self.end_beat, self._end_of_turn(start, laid))
+        changes = min((since for since, _ in self._manners if since > start + _EPS), default=inf)
+        end = min(laid.end, self.end_beat, self._end_of_turn(start, laid), changes)
         return Turn(start, end, who)
 
     def _end_of_turn(self, start: float, laid: Laid) -> float:
-        if self.laid_out or self.kind in ("lay out", "free", "solo"):
+        manner = self.manner(start)
+        if manner in ("lay out", "free", "solo", "on cue"):
             return self._bars_on(start, CHUNK_BARS)
-        if self.kind == "chorus":
+        if manner in ("chorus", "soloing"):
             return laid.end if laid.passage is not None else self._bars_on(start, _CHORUS_BARS)
         return self._bars_on(start, self._turns.bars)
 
@@ -176,12 +224,14 @@ class TurnPlan:
         return self._form.bars.start(bar + bars)
 
     def _who_next(self, before: Turn | None, laid: Laid, start: float) -> Who:
-        if self.laid_out or self.kind in ("lay out", "free"):
+        since, manner = self._manner_from(start)
+        if manner in ("lay out", "free", "on cue"):
             return "player"
-        if self.kind == "solo":
+        if manner in ("solo", "soloing"):
             return "companion"
         top = abs(start - laid.start) < _EPS
-        if before is None or before.head or (top and self._turns.uneven == "restart"):
+        fresh = before is None or before.head or abs(start - since) < _EPS
+        if before is None or fresh or (top and self._turns.uneven == "restart"):
             return self._turns.first
         return "player" if before.who == "companion" else "companion"
 

@@ -2,8 +2,8 @@
 
 Told by channel where channels are named (one port may carry them all), else by port, then, within
 the player's one keyboard, by a split point. ``fixed`` keeps the line above the split (right hand),
-``reversed`` below it. A note-off always belongs to the part
-its note-on was given to, even if the split has moved in between.
+``reversed`` below it; ``comping`` says that both hands comp and nothing is the line. A note-off
+always belongs to the part its note-on was given to, even if the split has moved in between.
 """
 
 from __future__ import annotations
@@ -14,7 +14,8 @@ from typing import Literal
 from jam.events import BAND, Port
 
 HeardPart = Literal["line", "comping", "band"]
-SplitKind = Literal["off", "fixed", "reversed"]
+SplitKind = Literal["off", "fixed", "reversed", "comping"]
+OtherPart = Literal["comping", "band"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,12 +23,14 @@ class Split:
     """How one keyboard is divided; ``pitch`` is the lowest MIDI pitch of the upper side.
 
     ``channels`` are pairs of a channel (0 to 15) and the part that plays on it. Where one of them
-    is the line's, all channels that are not named are the band's.
+    is the line's, all channels that are not named are the band's. ``other`` is whose the side is
+    that is not the line: the player's own comping, or a second person's bass and chords (``band``).
     """
 
     kind: SplitKind = "off"
     pitch: int = 60
     channels: tuple[tuple[int, HeardPart], ...] = ()
+    other: OtherPart = "comping"
 
     def part_on(self, channel: int) -> HeardPart | None:
         """Return the part that is told by its channel; None where the channel tells nothing."""
@@ -44,10 +47,10 @@ def part_of(split: Split, port: Port, channel: int, pitch: int) -> HeardPart:
         return told
     if port == BAND:
         return "band"
-    if split.kind == "off":
-        return "line"
+    if split.kind in ("off", "comping"):
+        return "line" if split.kind == "off" else "comping"
     upper = pitch >= split.pitch
-    return "line" if upper == (split.kind == "fixed") else "comping"
+    return "line" if upper == (split.kind == "fixed") else split.other
 
 
 class WhoPlays:
@@ -78,6 +81,6 @@ class WhoPlays:
             del self._held[key]
         return part
 
-    def forget(self) -> None:
-        """Forget every held note (panic, or a port that was lost)."""
-        self._held.clear()
+    def forget(self, port: Port | None = None) -> None:
+        """Forget every held note (panic), or those of a port that was lost."""
+        self._held = {key: held for key, held in self._held.items() if port not in (None, key[0])}

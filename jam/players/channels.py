@@ -2,7 +2,9 @@
 
 Channels count from 0 (percussion is channel 10 to a musician, 9 here); programs count from 0
 (printed lists count from 1). Source: General MIDI 1 sound set and percussion key map (MIDI
-Manufacturers Association), as in the tables of the pretty_midi library.
+Manufacturers Association), as in the tables of the pretty_midi library. Channel 0 is left to the
+player, whose keyboard usually sends on it: on a sound module shared by both, a damper pedal holds
+the notes of its own channel alone.
 """
 
 from __future__ import annotations
@@ -12,8 +14,8 @@ from typing import Final
 
 from jam.events import Part
 
-COMPANION: Final = 0
-MELODY: Final = 0
+COMPANION: Final = 3
+MELODY: Final = 3
 BASS: Final = 1
 COMPING: Final = 2
 DRUMS: Final = 9
@@ -29,7 +31,7 @@ CHANNELS: Final = MappingProxyType[Part, int](
         "click": CLICK,
     }
 )
-"""Channel of each part, from 0."""
+"""Channel of each part, from 0, where the setup names no other."""
 
 PROGRAMS: Final = MappingProxyType[Part, int](
     {

@@ -1,7 +1,8 @@
 """A setup as it lies in a session folder, so that the folder alone is enough to play it again.
 
-The header of the log carries the plain values under ``setup``; beside it lie ``style.yaml`` and
-``config.yaml`` (in full, what a file left out included), the chart as it was written with its
+The header of the log carries the plain values under ``setup``; beside it lie ``style.yaml`` (and
+``style-2.yaml`` ..., where *next style* can be asked for) and ``config.yaml`` (in full, what a file
+left out included), the chart as it was written with its
 melody files (``chart.yaml``, or ``chart`` with the ending of a MusicXML file), ``beats.txt`` and
 ``changes.txt``. What is read back equals what was written.
 """
@@ -9,8 +10,9 @@ melody files (``chart.yaml``, or ``chart`` with the ending of a MusicXML file), 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict
+from itertools import count
 from pathlib import Path
 from typing import Any, get_args
 
@@ -20,12 +22,14 @@ from pydantic import BaseModel
 from jam.charts.model import Chart, RoadMap
 from jam.core.setup import First, Setup, TurnKind, Turns, Uneven
 from jam.errors import InputError
+from jam.events import Part
 from jam.harmony.keys import parse_key
-from jam.listening.who import Split
+from jam.listening.who import OtherPart, Split, SplitKind
 from jam.log import Record
 from jam.session.resources import MUSICXML_SUFFIXES, beside, read_chart, read_text
 from jam.session.time_files import beats_text, changes_text, read_beats, read_changes
 from jam.styles.loader import load_style
+from jam.styles.profile import Style
 from jam.transport.metre import Metre
 
 STYLE = "style.yaml"
@@ -34,12 +38,16 @@ CHART = "chart"
 BEATS = "beats.txt"
 CHANGES = "changes.txt"
 
+_FORMER_CHANNELS: Mapping[Part, int] = {"companion": 0, "melody": 0}
+"""Where the companion played in logs that do not say."""
+
 _MELODY_FILE = re.compile(r"^(\s*melody_file\s*:\s*)(.+?)(\s*)$", re.MULTILINE)
 
 
 def write_copies(folder: Path, setup: Setup, config: BaseModel, chart_path: Path | None) -> None:
     """Write everything but the log's header into ``folder``."""
-    _write(folder / STYLE, _yaml(setup.style))
+    for number, style in enumerate(setup.styles or (setup.style,), start=1):
+        _write(folder / _style_name(number), _yaml(style))
     _write(folder / CONFIG, _yaml(config))
     if chart_path is not None:
         _copy_chart(folder, chart_path)
@@ -67,6 +75,10 @@ def setup_record(setup: Setup) -> Record:
         "horizon_sec": setup.horizon_sec,
         "end_beat": setup.end_beat,
         "cues": [[kind, number, cue] for (kind, number), cue in sorted(setup.cues.items())],
+        "channels": dict(setup.channels),
+        "turn_signal": setup.turn_signal,
+        "hold_tempo": setup.hold_tempo,
+        "damper_starts": setup.damper_starts,
     }
 
 
@@ -89,13 +101,13 @@ def read_setup(folder: Path, header: Record) -> Setup:
 
 
 def _setup(folder: Path, seed: int, values: dict[str, Any]) -> Setup:
-    style = load_style(read_text(folder / STYLE), str(folder / STYLE))
+    styles = tuple(_styles(folder))
     beats, changes = folder / BEATS, folder / CHANGES
     road_map, key = values["road_map"], values["key"]
     return Setup(
         seed=seed,
-        style=style,
-        styles=(style,),
+        style=styles[0],
+        styles=styles,
         chart=_chart(folder),
         timed_changes=read_changes(read_text(changes), str(changes)) if changes.exists() else (),
         given_beats=read_beats(read_text(beats), str(beats)) if beats.exists() else (),
@@ -114,7 +126,24 @@ def _setup(folder: Path, seed: int, values: dict[str, Any]) -> Setup:
         horizon_sec=values["horizon_sec"],
         end_beat=values["end_beat"],
         cues={(kind, number): cue for kind, number, cue in values["cues"]},
+        channels=values.get("channels", _FORMER_CHANNELS),
+        turn_signal=values.get("turn_signal", False),
+        hold_tempo=values.get("hold_tempo", False),
+        damper_starts=values.get("damper_starts", False),
     )
+
+
+def _style_name(number: int) -> str:
+    return STYLE if number == 1 else STYLE.replace(".", f"-{number}.")
+
+
+def _styles(folder: Path) -> Iterator[Style]:
+    """Yield the style that was played and those that could be asked for next."""
+    for number in count(1):
+        path = folder / _style_name(number)
+        if number > 1 and not path.exists():
+            return
+        yield load_style(read_text(path), str(path))
 
 
 def _all_there(folder: Path, header: Record) -> None:
@@ -147,7 +176,10 @@ def _turns(values: dict[str, Any]) -> Turns:
 def _split(values: dict[str, Any]) -> Split:
     """Return the split; lists come back as the tuples they were."""
     pairs = tuple((int(channel), part) for channel, part in values["channels"])
-    return Split(values["kind"], values["pitch"], pairs)
+    split = Split(values["kind"], values["pitch"], pairs, values.get("other", "comping"))
+    _one_of(split.kind, SplitKind)
+    _one_of(split.other, OtherPart)
+    return split
 
 
 def _chart(folder: Path) -> Chart | None:

@@ -37,11 +37,12 @@ class Waiter:
             sleep(min(LOOK_SEC, max(0.0, timeout_sec)))
             return
         try:
-            ready, _, _ = select.select([self._wake, *files], [], [], max(0.0, timeout_sec))
+            wake = self._wake.fileno()
+            ready, _, _ = select.select([wake, *files], [], [], max(0.0, timeout_sec))
         except (OSError, ValueError):  # a file went away meanwhile: the caller will look
             sleep(LOOK_SEC)
             return
-        if self._wake in ready:
+        if wake in ready:
             self._wake.recv(64)
 
     @contextmanager
@@ -68,5 +69,3 @@ class Waiter:
         if self.asked and number == signal.SIGINT:
             raise KeyboardInterrupt
         self.asked = signal.Signals(number).name
-
-

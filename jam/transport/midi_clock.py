@@ -48,6 +48,7 @@ class MidiClockFollower:
         self._next_why = "continue"
         self._last_tick_sec: float | None = None
         self._ticks_since_news = 0
+        self._lost = False
         self._now = float("-inf")
 
     @property
@@ -77,6 +78,24 @@ class MidiClockFollower:
         if self.running and self._silent(self._now):
             self.source = "coast"
 
+    def lose(self) -> None:
+        """Take the clock for silent: its port is gone."""
+        self._lost = True
+        if self.running:
+            self.source = "coast"
+
+    def take_up(self, present: TempoMap, now: float) -> None:
+        """Go on at second ``now`` from the map ``present``, which was kept while the ticks went
+        their own way: the nearest of their beats is bent to, and counted on from there."""
+        self._now = max(self._now, now)
+        self.time = present
+        if not self.running or not self._filter.known or self.source == "coast":
+            return
+        beats = round(present.beat(now) - self._line().beat(now))
+        self._position_ticks += beats * TICKS_PER_BEAT
+        self.time = bend(present, self._line(), now)
+        self._ticks_since_news = 0
+
     def _silent(self, now: float) -> bool:
         limit = max(SILENT_SEC, SILENT_TICKS * self._filter.period_sec)
         return self._last_tick_sec is not None and now - self._last_tick_sec > limit
@@ -97,7 +116,8 @@ class MidiClockFollower:
             self._begin = (ticks, "song position")
 
     def _tick(self, t: float) -> Jump | None:
-        silent = self._silent(t)
+        silent = self._silent(t) or self._lost
+        self._lost = False
         self._last_tick_sec = t
         self.source = "midi"
         ticks = self._count(t, silent=silent)

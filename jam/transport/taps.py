@@ -17,6 +17,7 @@ tried on the beats of 40 solos of the Weimar Jazz Database.
 from __future__ import annotations
 
 from collections import deque
+from math import floor
 from statistics import fmean
 
 from jam.transport.bend import bend
@@ -43,6 +44,7 @@ SILENT_PULSES = 2.5
 
 _HALVES = (0.42, 0.6)
 _COUNT_OFF = 4
+_SAME_PULSE = 1e-6
 
 
 class TapFollower:
@@ -93,6 +95,17 @@ class TapFollower:
             silent = self._now - self._last_tap_sec
             if silent > SILENT_PULSES * self._interval_sec:
                 self.source = "coast"
+
+    def take_up(self, present: TempoMap, now: float) -> None:
+        """Go on at second ``now`` from the map ``present``, as if its pulses had been tapped."""
+        beat = present.beat(now)
+        self._now = max(self._now, now)
+        self._pulse = floor(beat / self._taps_beats + _SAME_PULSE)
+        self._at_sec = present.sec(self._pulse * self._taps_beats)
+        self._set_interval(60.0 * self._taps_beats / present.stretches[-1].bpm)
+        self._heard(self._at_sec)
+        self._tapped = [self._at_sec] * (_COUNT_OFF + 1)
+        self.time = present
 
     def _begin(self, t: float) -> None:
         """Take the first tap, or the second, which sets time going."""

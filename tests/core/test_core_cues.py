@@ -158,7 +158,12 @@ def test_a_released_pad_is_no_cue() -> None:
     assert not named(run)
 
 
-def test_the_same_keys_of_the_player_are_no_cues() -> None:
-    """Cues are taken from the cue port alone."""
-    run = play(setup(cues=CUES), [MidiIn(1.0, "player", (0x90, 21, 90))], until=2.0)
-    assert not named(run)
+def test_a_key_of_the_player_that_is_a_cue_is_never_playing() -> None:
+    """One keyboard may do for both: the key asks for its cue, and neither it nor its release is
+    heard as a note; the band's keys ask for nothing."""
+    strokes = [MidiIn(1.0, "player", (0x90, 21, 90)), MidiIn(1.2, "player", (0x80, 21, 0))]
+    run = play(setup(cues=CUES), strokes, until=2.0)
+    assert named(run) == [("take it", 1.0)]
+    assert [record["channel_split"] for record in run.of("in")] == [None, None]
+    assert not run.of("call")
+    assert not named(play(setup(cues=CUES), [MidiIn(1.0, "band", (0x90, 21, 90))], until=2.0))
