@@ -168,9 +168,14 @@ class IoLoop:
         wishes = self._wishes
         system = open_midi(wishes, self._news)
         parts = [wish.part for wish in wishes.parts if wish.sound is not None]
-        sound = Sounding(open_sound(wishes, self._news), parts, self._news)
+        sound = Sounding(parts, self._news)
         board = Switchboard(wishes, system, sound, self._tell, perf_counter)
         board.look()
+        device = open_sound(wishes, self._news)  # after MIDI, which would hold it up under JACK
+        if device is not None:
+            sound.open(device)
+        else:
+            board.do_without_sound()
         self._looked = self._tried = perf_counter()
         return board
 

@@ -64,14 +64,12 @@ class Voice:
 
 
 class Outlets:
-    """``patterns`` says where each user sends to, ``voices`` how it is set up there.
+    """``voices`` says how each user is set up where it sends to; `want` says where that is.
 
     ``lost`` collects the users whose port went; whoever reads it empties it.
     """
 
-    def __init__(
-        self, patterns: dict[User, str], voices: dict[User, Voice], client: str, tell: Tell
-    ) -> None:
+    def __init__(self, voices: dict[User, Voice], client: str, tell: Tell) -> None:
         self.lines: dict[User, Line] = {}
         self.lost: list[User] = []
         self._voices = voices
@@ -79,13 +77,19 @@ class Outlets:
         self._seen: dict[User, int] = {}
         self._tell = tell
         self._names: Sequence[str] = ()
+        self._client = client
         self._outlets: dict[User, _Outlet] = {}
-        by_pattern: dict[str, _Outlet] = {}
-        for user, pattern in patterns.items():
-            if pattern != NONE:
-                outlet = by_pattern.setdefault(pattern, _Outlet(Wanted(pattern, client)))
-                outlet.users.append(user)
-                self._outlets[user] = outlet
+
+    def want(self, user: User, pattern: str) -> None:
+        """Let a user send to what a pattern means; `look` opens it."""
+        if pattern == NONE:
+            return
+        same = (outlet for outlet in self._all if outlet.wanted.pattern == pattern)
+        outlet = next(same, None) or _Outlet(Wanted(pattern, self._client))
+        outlet.users.append(user)
+        self._outlets[user] = outlet
+        if outlet.line is not None:
+            self._connect(outlet, [user], "output")
 
     @property
     def _all(self) -> list[_Outlet]:
@@ -179,12 +183,17 @@ class Outlets:
             return
         topic = "found" if outlet.wanted.taken else "output"
         outlet.line, outlet.wanted.taken, outlet.said = line, line.name, ""
-        for user in outlet.users:
-            self.lines[user] = line
-        self._set_up(outlet)
-        for user in outlet.users:
+        self._connect(outlet, outlet.users, topic)
+
+    def _connect(self, outlet: _Outlet, users: Sequence[User], topic: str) -> None:
+        assert outlet.line is not None
+        name = outlet.line.name
+        for user in users:
+            self.lines[user] = outlet.line
+        self._set_up(outlet, users)
+        for user in users:
             if user in self.lines:
-                self._tell(topic, f"{user}={line.name}")
+                self._tell(topic, f"{user}={name}")
 
     def _line(self, outlet: _Outlet, system: MidiSystem, names: Sequence[str]) -> Line | None:
         if outlet.wanted.pattern == VIRTUAL:
@@ -198,10 +207,10 @@ class Outlets:
         there = (line for line in self.lines.values() if line.name == name)
         return next(there, None) or Line(name, system.open_output(name))
 
-    def _set_up(self, outlet: _Outlet) -> None:
+    def _set_up(self, outlet: _Outlet, users: Sequence[User]) -> None:
         messages = [*outlet.owed, *_hush(outlet.channels)]
         outlet.owed.clear()
-        for user in outlet.users:
+        for user in users:
             voice = self._voices.get(user)
             if voice is None or voice.channel is None:
                 continue

@@ -48,18 +48,17 @@ class SoundDevice(Protocol):
 
 
 class Sounding:
-    """``device`` is None where there is no sound; ``parts`` are those that go there."""
+    """There is no sound until `open`; ``parts`` are those that go there."""
 
-    def __init__(self, device: SoundDevice | None, parts: Sequence[Part], tell: Tell) -> None:
-        self._device = device
+    def __init__(self, parts: Sequence[Part], tell: Tell) -> None:
+        self._device: SoundDevice | None = None
         self._parts = frozenset(parts)
         self._tell = tell
         self._ends: dict[int, float] = {}
 
-    @property
-    def is_open(self) -> bool:
-        """Whether there is sound."""
-        return self._device is not None
+    def open(self, device: SoundDevice) -> None:
+        """Let there be sound."""
+        self._device = device
 
     def take(self, entry: Entry) -> None:
         """Do what the ledger has accepted."""

@@ -36,7 +36,7 @@ from jam.ports.wire import (
     SilenceAll,
     Up,
 )
-from jam.ports.wishes import AUTO, NONE, Wishes
+from jam.ports.wishes import AUTO, PartWish, Wishes
 
 
 class Switchboard:
@@ -67,8 +67,13 @@ class Switchboard:
         voices: dict[User, Voice] = {THRU: Voice(wishes.thru.channel, None, wishes.thru.level)}
         for wish in wishes.parts:
             voices[wish.part] = Voice(wish.channel, wish.program, wish.level)
-        patterns = _patterns(wishes, sound_is_open=sound.is_open)
-        self._outlets = Outlets(patterns, voices, wishes.name, self.news)
+        self._outlets = Outlets(voices, wishes.name, self.news)
+        for wish in wishes.parts:
+            if not _by_sound(wish):
+                self._outlets.want(wish.part, wish.port)
+        if wishes.thru.to in ("midi", "both"):
+            self._outlets.want(THRU, wishes.thru.port)
+        self._by_sound = [wish.part for wish in wishes.parts if _by_sound(wish)]
 
     def news(self, topic: str, text: str) -> None:
         """Tell news."""
@@ -185,11 +190,18 @@ class Switchboard:
             self._local.look(self.system, outputs, keyboard, lines)
         self._mind_double(keyboard)
 
+    def do_without_sound(self) -> None:
+        """Let the parts that would have sounded here play by MIDI, if ``auto`` is their wish."""
+        for part in self._by_sound:
+            self._outlets.want(part, AUTO)
+        self._by_sound.clear()
+        self.look()
+
     def close(self) -> None:
-        """Close all ports and the sound. It ends no notes: `silence` does."""
+        """Close the sound and all ports. It ends no notes: `silence` does."""
+        self._sound.close()
         self._inlets.close()
         self._outlets.close()
-        self._sound.close()
         if self.system is not None:
             self.system.close()
 
@@ -236,12 +248,6 @@ class Switchboard:
 _LOCAL_OFF = "Ask for 'local off', or send them somewhere else"
 
 
-def _patterns(wishes: Wishes, *, sound_is_open: bool) -> dict[User, str]:
-    """Return where each user of MIDI sends to: ``auto`` is the built-in sound if there is any."""
-    patterns: dict[User, str] = {}
-    for wish in wishes.parts:
-        by_sound = wish.port == AUTO and wish.sound is not None and sound_is_open
-        patterns[wish.part] = NONE if by_sound else wish.port
-    if wishes.thru.to in ("midi", "both"):
-        patterns[THRU] = wishes.thru.port
-    return patterns
+def _by_sound(wish: PartWish) -> bool:
+    """Say whether a part plays by the built-in sound, and by MIDI only if there is none."""
+    return wish.port == AUTO and wish.sound is not None

@@ -88,9 +88,13 @@ class Room:
         self.up: list[Up] = []
         system = MemoryMidi(self.bay, wishes.name, has_virtual=has_virtual)
         parts = [wish.part for wish in wishes.parts if wish.sound is not None]
-        sounding = Sounding(sound, parts, lambda topic, text: self.up.append(News(topic, text, 0)))
+        sounding = Sounding(parts, lambda topic, text: self.up.append(News(topic, text, 0)))
         self.board = Switchboard(wishes, system, sounding, self.up.append, lambda: self.bay.now)
         self.board.look()
+        if sound is not None:
+            sounding.open(sound)
+        else:
+            self.board.do_without_sound()
 
     def take(self, *records: Down) -> None:
         for record in records:
@@ -323,7 +327,7 @@ def test_auto_is_the_sound_or_else_the_first_port() -> None:
     with_sound = Room(wishes, sinks=("Midi Through", "Module"), sound=FakeSound())
     assert with_sound.news() == [("output", "bass=Module")]
     without = Room(wishes, sinks=("Midi Through", "Module"))
-    assert without.news() == [("output", "companion=Module"), ("output", "bass=Module")]
+    assert without.news() == [("output", "bass=Module"), ("output", "companion=Module")]
 
 
 def test_a_virtual_output_is_shared() -> None:
