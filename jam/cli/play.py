@@ -39,7 +39,10 @@ def run(args: argparse.Namespace) -> int:
     plan = plan_live(options_of(args))
     from jam.session.live import play
 
-    return play(plan)
+    last_words = play(plan)
+    if last_words:
+        print(last_words)
+    return 0
 
 
 def options_of(args: argparse.Namespace) -> LiveOptions:

@@ -51,6 +51,9 @@ class Process(Protocol):
     def gone(self) -> bool:
         """Whether it has left."""
 
+    def fileno(self) -> int:
+        """Return what to wait on."""
+
     def send(self, records: Iterable[Down]) -> None:
         """Hand records down; never blocks, never raises."""
 
@@ -79,7 +82,8 @@ class IoClient:
     """One I/O process at a time; ``clock`` returns machine seconds (time.perf_counter).
 
     `begin` starts a session: its second 0 is the machine's moment it is given. ``ready`` says that
-    the present process has opened what it could; ``late_ms`` holds how late each note-on left.
+    the present process has opened what it could; ``facts`` is its news until then: what is there
+    and what is missing. ``late_ms`` holds how late each note-on left.
     """
 
     def __init__(self, wishes: Wishes, spawn: Spawn, clock: Callable[[], float]) -> None:
@@ -96,6 +100,7 @@ class IoClient:
         self._levels: dict[Part | None, float] = {}
         self._sent: list[Sent] = []
         self._inputs: list[Input] = []
+        self.facts: list[News] = []
         self._news: list[News] = []
         self._ports: dict[str, str] = {}
         self._started_at = clock()
@@ -122,6 +127,11 @@ class IoClient:
     def process(self) -> Process | None:
         """The present process; None between the death of one and the start of the next."""
         return self._process
+
+    @property
+    def files(self) -> list[int]:
+        """What to wait on: readable when the process has said something."""
+        return [] if self._process is None else [self._process.fileno()]
 
     @property
     def ports(self) -> Mapping[str, str]:
@@ -268,6 +278,8 @@ class IoClient:
 
     def _take_news(self, news: News) -> None:
         self._news.append(news)
+        if not self.ready:
+            self.facts.append(news)
         who, _, name = news.text.partition("=")
         if news.topic in ("input", "output", "found"):
             self._ports[who] = name
@@ -302,6 +314,7 @@ class IoClient:
             return
         self._started_at = now
         process = self._process = self._spawn(self._wishes)
+        self.facts.clear()
         ends: list[Down] = [self._end_of(i, held) for i, held in self._mirror.items() if held.on]
         plays: list[Down] = []
         self._mirror = {i: held for i, held in self._mirror.items() if not held.on}

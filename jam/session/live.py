@@ -15,8 +15,10 @@ from datetime import datetime
 from pathlib import Path
 from time import perf_counter
 
+from jam.core.snapshot import Snapshot
 from jam.events import CUE, PLAYER, Control, Input, Intent, MidiIn, decode
 from jam.ports.spawn import spawn
+from jam.ports.wire import News
 from jam.session.at_hand import can_play, missing_lines
 from jam.session.io_client import IoClient
 from jam.session.last_night import keep
@@ -24,8 +26,10 @@ from jam.session.live_plan import LivePlan
 from jam.session.resources import home_folder
 from jam.session.take import Left, Take
 from jam.session.waiter import Waiter
-from jam.stage.terminal.keys import Keys
-from jam.stage.terminal.view import View, choose_view
+from jam.stage.terminal.keys import open_keys
+from jam.stage.terminal.letters import Letters
+from jam.stage.terminal.standing import standing_of
+from jam.stage.terminal.view import AT_HAND, View, choose_view
 
 SESSIONS = "sessions"
 """Folder of the user's own folder in which takes are kept, by the date and time they began."""
@@ -35,21 +39,20 @@ OPENING_SEC = 3.0
 
 _LONGEST_WAIT_SEC = 0.2
 _BREAK_AFTER_SEC, _BREAK_AGAIN_SEC = 40 * 60.0, 30 * 60.0
-_FAULTS_AT_MOST = 5
+LEVEL_NOTE = "Start quiet: turn the volume down, then up from there."
 
 
-def play(plan: LivePlan) -> int:
-    """Play live until somebody leaves; return the exit code."""
+def play(plan: LivePlan) -> str:
+    """Play live until somebody leaves; return what is left to be said."""
     client = IoClient(plan.wishes, spawn, perf_counter)
     waiter = Waiter()
     try:
         with waiter.signals():
             open_up(client, waiter)
             if not can_play(client.facts) or waiter.asked:
-                client.quit()
-                say(missing_lines(client.facts))
-                return 0
-            return Live(plan, client, waiter).run()
+                return "\n".join(missing_lines(client.facts))
+            Live(plan, client, waiter).run()
+            return ""
     finally:
         client.quit()
         waiter.close()
@@ -63,16 +66,6 @@ def open_up(client: IoClient, waiter: Waiter) -> None:
         client.listen()
 
 
-def say(lines: Iterable[str]) -> None:
-    """Print lines, if anybody is there to read them."""
-    try:
-        for line in lines:
-            print(line)
-        sys.stdout.flush()
-    except (OSError, ValueError):
-        return
-
-
 class Live:
     """The loop of live play."""
 
@@ -80,8 +73,8 @@ class Live:
         self._plan = plan
         self._client = client
         self._waiter = waiter
-        self._view: View = choose_view(plan.view, sys.stdout)
-        self._keys = Keys()
+        self._view: View = choose_view(plan.view, sys.stdout, standing_of(plan.setup))
+        self._letters = Letters(tapped=plan.setup.clock == "taps")
         self._takes = 0
         self._leaving = False
         self._left: list[Left] = []
@@ -89,64 +82,93 @@ class Live:
         self._played_sec = 0.0
         self._break_at_sec = _BREAK_AFTER_SEC
 
-    def run(self) -> int:
+    def run(self) -> None:
         """Play takes until somebody leaves."""
         take = self._new_take()
-        keep(self._plan)
-        self._view.start()
-        for remark in (*missing_lines(self._client.facts), *self._plan.remarks):
-            self._view.tell("note", remark)
-        with self._keys:
-            gc.freeze()
+        self._keys = open_keys()
+        try:
+            self._begin()
             while not (self._leaving or self._waiter.asked):
                 self._once(take)
                 if take.ended:
                     self._put_away(take)
                     take = self._new_take()
-        self._view.stop()
-        take.finish()
-        self._client.quit()
-        self._put_away(take, finished=True)
+        finally:
+            self._keys.close()
+            take.finish()
+            self._client.quit()
+        self._put_away(take)
         for thread in self._afterwards:
             thread.join()
-        say(self._farewell())
-        return 0
+        self._view.stop("\n".join(self._farewell()))
+
+    def _begin(self) -> None:
+        """Show what there is to be said before the first note."""
+        self._view.start()
+        remarks = [*missing_lines(self._client.facts), *self._plan.remarks, keep(self._plan)]
+        for number, remark in enumerate(filter(None, (LEVEL_NOTE, *remarks))):
+            self._view.tell(f"note {number}", remark)
+        gc.freeze()
 
     def _once(self, take: Take) -> None:
         client = self._client
-        files = [*client.files, *self._keys.files]
+        keys = self._keys.fileno()
+        files = client.files if keys is None else [*client.files, keys]
         self._waiter.wait(files, min(_LONGEST_WAIT_SEC, take.drive.next_due - client.now))
         client.listen()
-        inputs = [*client.inputs(), *self._pressed(client.now, running=take.snapshot.running)]
+        inputs = [*client.inputs(), *self._pressed(client.now, take.snapshot)]
         self._levels(inputs)
         records = take.go(inputs, client.now)
         self._view.look(take.snapshot, records)
         for news in client.news():
-            self._view.tell(news.topic, news.text)
+            self._tell_news(news)
         if take.trouble:
             self._view.tell("fault", take.trouble)
         self._mind_the_hands(client.now)
 
+    def _tell_news(self, news: News) -> None:
+        """Tell what the I/O process has found, lost or done; a port that is back is good again."""
+        who, _, name = news.text.partition("=")
+        match news.topic:
+            case "lost" if name:
+                self._view.tell(
+                    who, f"{who}: {name} is gone; it is taken up again when it is back."
+                )
+            case "found":
+                self._view.tell(who, "")
+                self._view.tell(AT_HAND, f"{who}: {name} is back.")
+            case "input" | "output" | "priority" | "sound":
+                return
+            case _:
+                self._view.tell(news.topic, news.text)
+
     # --- what comes in -------------------------------------------------------------------
 
-    def _pressed(self, now: float, *, running: bool) -> list[Intent]:
+    def _pressed(self, now: float, shown: Snapshot) -> list[Intent]:
         """Return what was asked for by keys of the terminal."""
         intents = []
-        for name in self._keys.asked(tapped=self._plan.setup.clock == "taps", running=running):
-            if name == "quit":
-                self._leaving = True
-            elif name in ("help", "really quit?"):
-                self._view.tell(name, self._keys.help)
-            else:
-                intents.append(Intent(now, name))
+        for name in self._keys.pressed():
+            meant = self._letters.meant(name, now, shown)
+            match None if meant is None else meant.ask:
+                case "intent":
+                    assert meant is not None
+                    intents.append(Intent(now, meant.intent))
+                case "quit":
+                    self._leaving = True
+                case "keys":
+                    self._view.show_keys()
+                case "say":
+                    assert meant is not None
+                    self._view.tell(AT_HAND, meant.text)
         return intents
 
     def _levels(self, inputs: Iterable[Input]) -> None:
         """Let controllers set levels."""
-        for event in inputs:
+        controls = self._plan.level_controls
+        for event in inputs if controls else ():
             message = decode(event) if isinstance(event, MidiIn) else None
             if isinstance(message, Control) and message.port in (PLAYER, CUE):
-                for part in self._plan.level_controls.get(message.number, ()):
+                for part in controls.get(message.number, ()):
                     self._client.level(part, message.value / 127.0)
 
     def _mind_the_hands(self, now: float) -> None:
@@ -176,10 +198,9 @@ class Live:
             folder = asked.with_name(f"{asked.name} ({number})")
         return folder
 
-    def _put_away(self, take: Take, *, finished: bool = False) -> None:
+    def _put_away(self, take: Take) -> None:
         """Close a take and let a thread write what it leaves."""
-        if not finished:
-            take.finish()
+        take.finish()
         self._played_sec += take.drive.now
         thread = threading.Thread(target=lambda: self._left.append(take.leave()))
         thread.start()
@@ -187,7 +208,5 @@ class Live:
 
     def _farewell(self) -> list[str]:
         kept = [left for left in self._left if left.folder is not None]
-        lines = [
-            f"{left.folder}: {left.length_sec:.0f} s, {left.replies} replies" for left in kept
-        ]
+        lines = [f"{left.folder}: {left.length_sec:.0f} s, {left.replies} replies" for left in kept]
         return lines or ["Nothing was played, so nothing was kept."]

@@ -51,7 +51,7 @@ class Take:
         self._grant = EffortGrant()
         self._plans = 0
         self._replies = 0
-        self._played = False
+        self._played = self._finished = False
         client.begin(origin)
         grants = ((0.0, FIRST),)
         self.drive = Drive(Core(setup), self._write, grants=grants, outlet=client)
@@ -88,7 +88,10 @@ class Take:
         return fresh
 
     def finish(self) -> None:
-        """End every note and close the log."""
+        """End every note and close the log; twice is once."""
+        if self._finished:
+            return
+        self._finished = True
         now = self._client.now
         snapshot = self.drive.snapshot
         running = snapshot is not None and snapshot.running
