@@ -101,7 +101,9 @@ class Inlets:
         return any(i.role == CLOCK and inlet in (i, i.shared) for i in self._inlets)
 
     def _lose(self, inlet: _Inlet) -> None:
-        self._tell("lost", f"{inlet.role}={inlet.wanted.taken}")
+        assert inlet.port is not None
+        name = inlet.port.name if inlet.own else inlet.wanted.taken
+        self._tell("lost", f"{inlet.role}={name}")
         self.lost.append(inlet.role)
         self._shut(inlet)
         inlet.wanted.gone(self._names)

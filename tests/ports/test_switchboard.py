@@ -179,6 +179,24 @@ def test_a_port_of_ours_that_is_played_on_stays() -> None:
     assert [r.port for r in room.up if isinstance(r, Heard)] == ["player"]
 
 
+def test_when_the_whole_system_dies_all_is_lost_and_comes_back() -> None:
+    """As when a MIDI server is stopped and started: ports of our own are made again too."""
+    wishes = Wishes(inputs=(("player", "virtual"), ("band", "Keys")), name="us")
+    room = Room(wishes, sources=("Keys",))
+    room.news()
+    room.bay.fail()
+    room.board.poll()
+    room.board.look()
+    assert [news for news in room.news() if news[0] == "lost"] == [
+        ("lost", "player=us:player"),
+        ("lost", "band=Keys"),
+    ]
+    room.bay.restore()
+    room.bay.plug_source("Keys")
+    room.board.look()
+    assert room.news() == [("input", "player=us:player"), ("found", "band=Keys")]
+
+
 def test_a_lost_keyboard_is_taken_again_by_name() -> None:
     """Numbers may have changed; another keyboard that was there all the time is not taken."""
     room = Room(Wishes(inputs=(("player", "auto"),)), sources=("Keys 20:0", "Other 24:0"))
