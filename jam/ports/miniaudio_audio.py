@@ -44,7 +44,7 @@ class MiniAudio:
                 raise
             except Exception as error:
                 self.close()
-                reason = " ".join(str(error).split())
+                reason = " ".join(str(a) for a in error.args)
                 raise PortError(f"miniaudio opens nothing: {reason}", device_mend()) from None
 
     def lives(self) -> bool:
@@ -60,20 +60,8 @@ class MiniAudio:
     def _open(
         self, library: Any, pattern: str, channels: int, block_frames: int, fill: Fill
     ) -> AudioFacts:
-        device_id = None
-        if pattern != AUTO:
-            listed = {str(d["name"]): d["id"] for d in library.Devices().get_playbacks()}
-            device_id = listed[named(pattern, list(listed))]
         frames = block_frames or _BLOCK_FRAMES
-        device = library.PlaybackDevice(
-            output_format=library.SampleFormat.FLOAT32,
-            nchannels=channels,
-            sample_rate=RATE_WISHED_HZ,
-            buffersize_msec=max(1, round(1000 * frames / RATE_WISHED_HZ)),
-            device_id=device_id,
-            callback_periods=_PERIODS,
-            app_name="phrase-turns",
-        )
+        device = self._made(library, pattern, channels, frames)
         if device.backend == "Null":
             device.close()
             raise PortError("there is no sound device", device_mend())
@@ -84,6 +72,31 @@ class MiniAudio:
         latency = _PERIODS * frames / RATE_WISHED_HZ
         name = f"{pattern} ({device.backend})" if pattern != AUTO else str(device.backend)
         return AudioFacts(name, RATE_WISHED_HZ, channels, 0, latency)
+
+    def _made(self, library: Any, pattern: str, channels: int, frames: int) -> Any:
+        """Return a device of the system's own choice, else one of the JACK server: miniaudio does
+        not get that far by itself where ALSA is installed and there is no card."""
+        errors = []
+        for backends in (None, [library.Backend.JACK]):
+            try:
+                device_id = None
+                if pattern != AUTO:
+                    listed = library.Devices(backends).get_playbacks()
+                    ids = {str(d["name"]): d["id"] for d in listed}
+                    device_id = ids[named(pattern, list(ids))]
+                return library.PlaybackDevice(
+                    output_format=library.SampleFormat.FLOAT32,
+                    nchannels=channels,
+                    sample_rate=RATE_WISHED_HZ,
+                    buffersize_msec=max(1, round(1000 * frames / RATE_WISHED_HZ)),
+                    device_id=device_id,
+                    callback_periods=_PERIODS,
+                    backends=backends,
+                    app_name="phrase-turns",
+                )
+            except (PortError, library.MiniaudioError) as error:
+                errors.append(error)
+        raise errors[0]
 
 
 def _calls(fill: Fill, channels: int) -> Generator[NDArray[np.float32] | bytes, int, None]:

@@ -42,7 +42,8 @@ _LONGEST_THRU_SEC: Final = 4.0
 _MOST_HEAD_FRAMES: Final = 3_000_000
 _STROKES: Final = (36, 38, 42, 44, 51, 76, 77)
 _MIDDLE_BAND: Final = 5
-_QUIET_NEWS_SEC: Final = 60.0
+_DRIFT_NEWS_SEC: Final = 60.0
+_HOLE_NEWS_SEC: Final = 10.0
 _HOLE_SEC: Final = 0.005
 _CLOSING_SEC: Final = 0.06
 
@@ -77,7 +78,7 @@ class SoundOut:
         self._found: SoundStream | None = None
         self._trying = False
         self._try_at = 0.0
-        self._clock_news = (0, -_QUIET_NEWS_SEC)
+        self._clock_news = (0, -inf)
         self._faults = 0
         self._news: list[str] = []
         self.facts = ""
@@ -262,8 +263,8 @@ class SoundOut:
         """Tell of a clock that moved, seldom if it only drifts, and of faults."""
         told, told_at = self._clock_news
         moves, by_sec = stream.clock.moves, stream.clock.last_move_sec
-        hole = abs(by_sec) > _HOLE_SEC
-        if moves > told and (hole or now - told_at >= _QUIET_NEWS_SEC):
+        quiet_sec = _HOLE_NEWS_SEC if abs(by_sec) > _HOLE_SEC else _DRIFT_NEWS_SEC
+        if moves > told and now - told_at >= quiet_sec:
             self._clock_news = (moves, now)
             self._news.append(f"the sound's clock was moved by {1000.0 * by_sec:+.1f} ms")
         faults = stream.faults + self._preparing.faults

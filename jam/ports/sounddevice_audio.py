@@ -2,17 +2,26 @@
 
 PortAudio's list of devices is frozen when it is started. So it is started anew for every opening
 but the first: never while a stream of ours runs.
+
+When a JACK server dies, PortAudio hangs in closing its stream and is of no use in this process
+any more (measured: its client cannot be made anew). Then this kind of device opens no longer,
+and another kind has to take over.
 """
 
 from __future__ import annotations
 
+import atexit
 import importlib
+import sys
+from threading import Thread
 from time import perf_counter
 from typing import Any
 
 from jam.errors import PortError
 from jam.ports.audio import RATE_WISHED_HZ, AudioFacts, Fill, library_mend, named
 from jam.ports.quiet import quiet
+
+_CLOSING_SEC = 0.7
 
 
 class SoundDeviceAudio:
@@ -23,8 +32,14 @@ class SoundDeviceAudio:
         self._stream: Any = None
         self._frames = 0
 
+        self._hangs = False
+
     def open(self, pattern: str, channels: int, block_frames: int, fill: Fill) -> AudioFacts:
         """See `jam.ports.audio.AudioDevice`."""
+        if self._hangs:
+            raise PortError(
+                "PortAudio hangs since its sound system died", "Start the program anew."
+            )
         with quiet():
             self._load()
             name, number, most = self._find(pattern)
@@ -47,14 +62,19 @@ class SoundDeviceAudio:
         """See `jam.ports.audio.AudioDevice`."""
         stream, self._stream = self._stream, None
         if stream is not None:
-            with quiet():
-                stream.close(ignore_errors=True)
+            closing = Thread(target=lambda: stream.close(ignore_errors=True), daemon=True)
+            closing.start()
+            closing.join(_CLOSING_SEC)
+            self._hangs = closing.is_alive()
+            if self._hangs:
+                # At the end of the program PortAudio would abort it.
+                atexit.unregister(self._library._exit_handler)
 
     def _load(self) -> None:
         try:
-            if self._library is None:
-                self._library = importlib.import_module("sounddevice")
-            else:
+            fresh = "sounddevice" not in sys.modules
+            self._library = importlib.import_module("sounddevice")
+            if not fresh:
                 self._library._terminate()
                 self._library._initialize()
         except Exception as error:

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import sys
 import threading
+import types
 
 import numpy as np
 import pytest
 
 from jam.errors import PortError
-from jam.ports.audio import FirstThatOpens, named
+from jam.ports.audio import FirstThatOpens, library_mend, named
 from jam.ports.memory_audio import MemoryAudio
+from jam.ports.miniaudio_audio import MiniAudio
+from jam.ports.preparing import Preparing
 from jam.ports.sound_out import RETRY_SEC, SoundOut
+from jam.ports.sounddevice_audio import SoundDeviceAudio
 from jam.ports.wire import PlayNote
 from jam.ports.wishes import PartWish, SoundWish
 from jam.sound.live_limiter import DELAY
@@ -255,3 +260,52 @@ def test_close_ends_the_thread(player):
     player.out.close()
     player.out.close()
     assert not [t for t in threading.enumerate() if t.name == "preparing"]
+
+
+def test_bank_makes_soonest_first_and_survives_faults():
+    """What is wanted first is made first whatever the order of asking; a fault is only counted."""
+    preparing, done, gate = Preparing(), [], threading.Event()
+    preparing.later(lambda: done.append("idle"))
+    preparing.ask(0.0, lambda: gate.wait(5.0))
+    for t in (3.0, 1.0, 2.0):
+        preparing.ask(t, lambda t=t: done.append(t))
+    preparing.ask(1.5, lambda: 1 / 0)
+    gate.set()
+    preparing.close()
+    assert [t for t in done if t != "idle"] == [1.0, 2.0, 3.0]
+    assert preparing.faults == 1
+    assert preparing.is_done
+
+
+def test_devices_that_nobody_hears_are_refused(monkeypatch):
+    """miniaudio's device without a sound counts as no device."""
+
+    class Nobody:
+        backend = "Null"
+        closed = False
+
+        def __init__(self, **how):
+            Nobody.made = self
+
+        def close(self):
+            self.closed = True
+
+    library = types.SimpleNamespace(
+        PlaybackDevice=Nobody,
+        MiniaudioError=RuntimeError,
+        SampleFormat=types.SimpleNamespace(FLOAT32=5),
+        Backend=types.SimpleNamespace(JACK=9),
+    )
+    monkeypatch.setitem(sys.modules, "miniaudio", library)
+    with pytest.raises(PortError, match="there is no sound device"):
+        MiniAudio().open("auto", 2, 256, lambda out, frame, t: None)
+    assert Nobody.made.closed
+
+
+def test_libraries_that_do_not_load_are_named(monkeypatch):
+    """Without PortAudio and miniaudio, one error says both and the one command that mends it."""
+    for name in ("sounddevice", "miniaudio"):
+        monkeypatch.setitem(sys.modules, name, None)
+    with pytest.raises(PortError, match=r"sounddevice does not load.*miniaudio does not load") as e:
+        FirstThatOpens([SoundDeviceAudio(), MiniAudio()]).open("auto", 2, 256, lambda *a: None)
+    assert e.value.mend == library_mend()
