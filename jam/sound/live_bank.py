@@ -17,7 +17,7 @@ from jam.sound.recipe import Band, Glide, Partial, Recipe
 from jam.sound.recipes import VOICES, SoundPart, voice_of
 from jam.sound.voices import RATE_HZ, Noise, Samples, note_samples, rise
 
-_MOST_FRAMES: Final = 6_000_000  # 24 MB
+_MOST_FRAMES: Final = 4_000_000  # 16 MB
 _GRAIN: Final = 12_000
 _MIDDLE_KEY: Final = 64
 
