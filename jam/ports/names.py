@@ -55,4 +55,4 @@ def is_through(name: str) -> bool:
 
 def is_own(name: str, client: str) -> bool:
     """Return whether a program that calls itself ``client`` made the port: we, or another of us."""
-    return re.match(rf"{re.escape(client)}(-\w+)?(:|$)", name) is not None
+    return re.match(rf"{re.escape(client)}(-[\w-]+)?(:|$)", name) is not None

@@ -77,4 +77,5 @@ def test_auto_takes_no_through_port_and_none_of_ours() -> None:
     assert is_through(ALSA[0])
     assert not is_through(ALSA[1])
     assert is_own("phrase-turns-02:companion", "phrase-turns")
+    assert is_own("phrase-turns-watch-01:alive", "phrase-turns")
     assert not is_own("phrase-turnstile:out", "phrase-turns")
