@@ -1,8 +1,7 @@
 """The program under test, run as its user runs it, with a home folder of its own.
 
-Its ports are told in a configuration: the player's line from ``stage-right``, the band from
-``stage-band``, clock and cues from ``stage-clock`` and ``stage-cues``; the soloist to
-``hall-companion``, the rhythm section to ``hall-band``, the click to ``hall-click``.
+It hears the player on ``stage-right``, a clock on ``stage-clock`` and cues on ``stage-cues``, if it
+is told so, and plays all its parts into ``hall-companion``.
 """
 
 from __future__ import annotations
@@ -16,7 +15,7 @@ import signal
 import subprocess
 import sys
 import termios
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
@@ -50,13 +49,14 @@ road_map:
 
 CONFIG = """\
 style: bop
-ports: {{system: JACK, player: {player}, band: {band}, clock: {clock}, cues: {cues}, out: {out}}}
-{more}
-parts:
-  band: {{port: {band_out}, sound: none}}
-  click: {{port: {click_out}, sound: none}}
-  companion: {{port: {companion_out}, sound: none}}
+cues:
+  take it: {control: 66}
+  lay out: {control: 67}
+  trade: {note: 21}
+  last time: {note: 22}
+  tap: {note: 23}
 """
+"""The damper starts (as usual), the other pedals and three keys below the music are cues."""
 
 
 def chart(
@@ -84,22 +84,11 @@ def chart(
     return path
 
 
-def home(folder: Path, more: str = "", **ports: str) -> Path:
-    """Write a home folder with a configuration; ``ports`` name others than the usual ones."""
-    usual = {
-        "player": "stage-right",
-        "band": "none",
-        "clock": "none",
-        "cues": "none",
-        "out": "hall-companion",
-        "companion_out": "hall-companion",
-        "band_out": "none",
-        "click_out": "none",
-    }
+def home(folder: Path) -> Path:
+    """Write a home folder with a configuration, and return it."""
     own = folder / "home"
     (own / "config").mkdir(parents=True)
-    text = CONFIG.format(**{**usual, **ports}, more=more)
-    (own / "config" / "jam.yaml").write_text(text, encoding="utf-8")
+    (own / "config" / "jam.yaml").write_text(CONFIG, encoding="utf-8")
     return own
 
 
@@ -109,37 +98,38 @@ class Companion:
     def __init__(
         self,
         folder: Path,
-        own: Path,
         options: Sequence[str],
         *,
+        out: str = "hall-companion",
         terminal: bool = False,
-        env: Mapping[str, str] | None = None,
     ) -> None:
+        own = home(folder)
         self.folder = folder / "session"
         self.said = folder / "said.txt"
         self.master: int | None = None
         command = [sys.executable, "-m", "jam", "play", "--home", str(own)]
-        command += ["--folder", str(self.folder), *options]
-        surroundings = {**environment(), **(env or {}), "JAM_HOME": str(own)}
-        with self.said.open("wb") as out:
+        command += ["--folder", str(self.folder), "--system", "JACK", "--out", out, "--seed", "1"]
+        command += ["--in", "stage-right", *options]
+        surroundings = {**environment(), "JAM_HOME": str(own)}
+        with self.said.open("wb") as words:
             if terminal:
                 self.master, slave = pty.openpty()
                 self.process = subprocess.Popen(
-                    command, env=surroundings, stdin=slave, stdout=slave, stderr=out,
+                    command, env=surroundings, stdin=slave, stdout=slave, stderr=words,
                     start_new_session=True, preexec_fn=_own_terminal,
                 )  # fmt: skip
                 os.close(slave)
             else:
                 self.process = subprocess.Popen(
-                    command, env=surroundings, stdin=subprocess.PIPE, stdout=out, stderr=out,
+                    command, env=surroundings, stdin=subprocess.PIPE, stdout=words, stderr=words,
                     start_new_session=True,
                 )  # fmt: skip
 
     # --- what it does --------------------------------------------------------------------
 
-    def ready(self, *inputs: str, outputs: Sequence[str] = ("hall-companion",)) -> None:
-        """Wait until it is connected to the ports named."""
-        wanted = {*inputs, *outputs}
+    def ready(self, *others: str) -> None:
+        """Wait until it is connected to the player and to the ports named."""
+        wanted = {"stage-right", *others}
         until(lambda: wanted <= self._linked(), 15.0, f"the companion at {sorted(wanted)}")
 
     def _linked(self) -> set[str]:
