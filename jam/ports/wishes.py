@@ -92,7 +92,7 @@ class Wishes:
         """Return the wishes in a line that `to_json` made; anything else is a JamError."""
         try:
             return _wishes(json.loads(line))
-        except (ValueError, KeyError, TypeError) as error:
+        except (ValueError, KeyError, TypeError, AttributeError) as error:
             raise JamError(f"these are no wishes for the I/O process: {error}") from None
 
 

@@ -34,8 +34,12 @@ from jam.stage.terminal.view import AT_HAND, View, choose_view
 SESSIONS = "sessions"
 """Folder of the user's own folder in which takes are kept, by the date and time they began."""
 
-OPENING_SEC = 3.0
+OPENING_SEC = 10.0
 """How long the I/O process may take to open ports and sound before we go on without."""
+
+SLOW = News(
+    "missing", "MIDI and sound did not open in 10 s: close what holds them, or start anew", 0.0
+)
 
 _LONGEST_WAIT_SEC = 0.2
 _BREAK_AFTER_SEC, _BREAK_AGAIN_SEC = 40 * 60.0, 30 * 60.0
@@ -50,7 +54,7 @@ def play(plan: LivePlan) -> str:
         with waiter.signals():
             open_up(client, waiter)
             if not can_play(client.facts) or waiter.asked:
-                return "\n".join(missing_lines(client.facts))
+                return "\n".join(missing_lines(client.facts or [SLOW]))
             Live(plan, client, waiter).run()
             return ""
     finally:

@@ -16,7 +16,7 @@ from typing import Any
 
 import jam
 from jam.core.core import Core
-from jam.events import Command, Input, Intent, IoReport, MidiIn, Play, Revoke
+from jam.events import Command, Cut, Input, Intent, IoReport, MidiIn, Play, Revoke, Silence
 from jam.log import Log, Record, grained
 from jam.ports.memory import MemoryPort, Sent
 from jam.session.copies import read_setup
@@ -70,6 +70,7 @@ class Obedient:
         self._port = MemoryPort(_port(log))
         self._refused: set[tuple[str, int, float | None]] = set()
         self._ended: dict[int, float] = {}
+        self._plays: dict[int, Play] = {}
         for record in log.of("io"):
             what, detail = record["what"], record.get("detail", {})
             if what in ("play refused", "revoke refused"):
@@ -84,9 +85,12 @@ class Obedient:
 
     def take(self, commands: Iterable[Command], now: float) -> list[IoReport]:
         """Take what was taken then."""
-        taken = [
-            self._as_then(command) for command in commands if not self._was_refused(command, now)
-        ]
+        taken: list[Command] = []
+        for command in commands:
+            if isinstance(command, Silence):
+                taken += [command, *self._too_late_for(now)]
+            elif not self._was_refused(command, now):
+                taken.append(self._as_then(command))
         return self._port.take(taken, now)
 
     def advance(self, now: float) -> list[Sent]:
@@ -101,12 +105,20 @@ class Obedient:
         match command:
             case Play(id=note):
                 return ("play refused", note, now) in self._refused
-            case Revoke(id=note):
+            case Revoke(id=note) | Cut(id=note):
                 return ("revoke refused", note, now) in self._refused
         return False
 
+    def _too_late_for(self, now: float) -> list[Command]:
+        """Return the notes that had begun before the silence commanded at ``now`` was heard of."""
+        notes = sorted(note for what, note, at in self._refused if at == now and what[0] == "r")
+        return [self._as_then(self._plays[note]) for note in notes if note in self._plays]
+
     def _as_then(self, command: Command) -> Command:
-        if isinstance(command, Play) and command.id in self._ended:
+        if not isinstance(command, Play):
+            return command
+        self._plays[command.id] = command
+        if command.id in self._ended:
             return replace(command, end=min(command.end, self._ended[command.id]))
         return command
 
@@ -143,7 +155,9 @@ def _port(log: Log) -> str:
 
 
 def _last_sec(log: Log) -> float:
-    return max((float(record["at"]) for record in log.records), default=0.0)
+    """Return the last moment of a log; a note that is ended in a hurry ends before its time."""
+    ends = (float(record["t"]) for record in log.of("sent"))
+    return max((*(float(record["at"]) for record in log.records), *ends), default=0.0)
 
 
 def _ordered(records: Iterable[Record], kind: str) -> list[Record]:

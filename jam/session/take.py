@@ -98,6 +98,7 @@ class Take:
         if not self.ended:
             self.go([Intent(now, "stop" if running else "panic")], now)
         self._client.wait_until_silent(_LAST_WORDS_SEC)
+        self.go(self._client.inputs(), self._client.now)
         self.drive.finish(self._client.now)
         self._log.close()
 

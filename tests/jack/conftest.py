@@ -1,4 +1,4 @@
-"""The one server, and the helpers of a test, ended whatever happens."""
+"""The server, and the helpers of a test, ended whatever happens."""
 
 from __future__ import annotations
 
@@ -20,13 +20,16 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
             item.add_marker(pytest.mark.jack)
 
 
-@pytest.fixture(scope="session")
-def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
-    """Start the server; a test that needs it is skipped where there is none to be had."""
+@pytest.fixture
+def server(tmp_path: Path) -> Iterator[Server]:
+    """Start the server, anew for every test: one that has lost a client is never quite the same.
+
+    A test is skipped where there is none to be had.
+    """
     reason = missing()
     if reason:
         pytest.skip(reason)
-    running = Server(tmp_path_factory.mktemp("jack"))
+    running = Server(tmp_path)
     yield running
     running.stop()
 

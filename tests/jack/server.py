@@ -1,10 +1,10 @@
-"""One JACK server without a sound card for all tests, and processes that live on it.
+"""A JACK server without a sound card, and processes that live on it.
 
 The server is jackd2's dummy driver: 48,000 frames a second, 128 frames a period. It waits for its
 clients (synchronous mode): otherwise a client that is late by a period loses what it sent or got in
 it, and that on a busy machine is the machine's doing. A client that was killed holds it up for
 some ten times `TIMEOUT_MS` (measured). Names of servers are used up (JACK starts no more than about
-eight different ones on a machine), so there is one; the variable JAM_TESTS_JACK names another. Two
+eight different ones on a machine), so there is one name; the variable JAM_TESTS_JACK names another. Two
 runs of the tests take turns with it.
 """
 

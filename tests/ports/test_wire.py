@@ -95,7 +95,7 @@ def test_wishes_arrive_as_they_were_said() -> None:
     assert Wishes.from_json(line) == wishes
 
 
-@pytest.mark.parametrize("line", ["", "{}", "[1]", '{"thru": 3}'])
+@pytest.mark.parametrize("line", ["", "{}", "[1]", "null", "3", '{"thru": 3}'])
 def test_a_damaged_line_of_wishes_is_a_plain_error(line: str) -> None:
     """What is no wish is told in words, not as a traceback."""
     with pytest.raises(JamError, match="no wishes"):
