@@ -14,6 +14,7 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from time import perf_counter
 from typing import TypeVar
+from weakref import WeakSet
 
 from jam.errors import PortError
 from jam.ports.bindings import Binding, Raw, RawIn, RawOut
@@ -26,6 +27,7 @@ RETRY_SEC = 2.0
 """How often a JACK server that was lost is looked for."""
 
 R = TypeVar("R", bound=Raw)
+P = TypeVar("P", bound="_Port")
 T = TypeVar("T")
 
 WATCH = "-watch"
@@ -37,24 +39,40 @@ _WINDOWS = "Windows MM"
 _BUSY = "Another program may hold it: close that one."
 
 
-class RtMidiInput:
-    """An open input; ``on_close`` is told when it closes."""
+class _Port:
+    """What inputs and outputs share: ``on_close`` is called once, when the port closes."""
+
+    def __init__(self, name: str, raw: Raw, on_close: Callable[[], None]) -> None:
+        self.name = name
+        self._raw: Raw | None = raw
+        self._on_close = on_close
+
+    def close(self) -> None:
+        """Close the port; twice is once."""
+        if self._raw is not None:
+            raw, self._raw = self._raw, None
+            discard(raw)
+            self._on_close()
+
+
+class RtMidiInput(_Port):
+    """An open input. ``life`` is that of its JACK server, None on other systems."""
+
+    _raw: RawIn | None
 
     def __init__(
         self,
         name: str,
         raw: RawIn,
         life: JackLife | None,
+        on_close: Callable[[], None],
         stamps: Stamps,
         clock: Callable[[], float],
-        on_close: Callable[[], None],
     ) -> None:
-        self.name = name
-        self._raw: RawIn | None = raw
+        super().__init__(name, raw, on_close)
         self._life = life
         self._stamps = stamps
         self._clock = clock
-        self._on_close = on_close
         self._since = clock()
 
     def poll(self) -> list[Stamped]:
@@ -72,24 +90,17 @@ class RtMidiInput:
         dates = self._stamps.date(deltas, since, self._clock())
         return [Stamped(t, data) for t, data in zip(dates, messages, strict=True)]
 
-    def close(self) -> None:
-        """Close the port; twice is once."""
-        if self._raw is not None:
-            raw, self._raw = self._raw, None
-            discard(raw)
-            self._on_close()
 
+class RtMidiOutput(_Port):
+    """An open output. ``life`` is that of its JACK server, None on other systems."""
 
-class RtMidiOutput:
-    """An open output; ``on_close`` is told when it closes."""
+    _raw: RawOut | None
 
     def __init__(
         self, name: str, raw: RawOut, life: JackLife | None, on_close: Callable[[], None]
     ) -> None:
-        self.name = name
-        self._raw: RawOut | None = raw
+        super().__init__(name, raw, on_close)
         self._life = life
-        self._on_close = on_close
 
     def send(self, data: Sequence[int]) -> None:
         """Send one whole message now; raises PortError if the port is known to be gone."""
@@ -101,13 +112,6 @@ class RtMidiOutput:
             self._raw.send_message(data)
         except Exception as error:
             raise PortError(f'"{self.name}" takes nothing more: {reason(error)}', _BUSY) from None
-
-    def close(self) -> None:
-        """Close the port; twice is once."""
-        if self._raw is not None:
-            raw, self._raw = self._raw, None
-            discard(raw)
-            self._on_close()
 
 
 class RtMidiSystem:
@@ -130,6 +134,7 @@ class RtMidiSystem:
         self._ins: RawIn | None = None
         self._outs: RawOut | None = None
         self._life: JackLife | None = None
+        self._ports: WeakSet[_Port] = WeakSet()
         self._tried = clock()
         self._start()
 
@@ -174,12 +179,16 @@ class RtMidiSystem:
         make = partial(self._binding.make_in, self.name)
         raw, name, forget = self._open(make, name, number, "in")
         stamps = Stamps(trust=self.name != "CoreMIDI")
-        return RtMidiInput(name, raw, self._life, stamps, self._clock, forget)
+        return self._kept(RtMidiInput(name, raw, self._life, forget, stamps, self._clock))
 
     def _output(self, name: str, number: int | None) -> MidiOutput:
         make = partial(self._binding.make_out, self.name)
         raw, name, forget = self._open(make, name, number, "out")
-        return RtMidiOutput(name, raw, self._life, forget)
+        return self._kept(RtMidiOutput(name, raw, self._life, forget))
+
+    def _kept(self, port: P) -> P:
+        self._ports.add(port)
+        return port
 
     def _open(
         self, make: Callable[[str], R], name: str, number: int | None, side: str
@@ -293,22 +302,27 @@ class RtMidiSystem:
             return self._ins is not None
         if self._life.look():
             return True
-        now = self._clock()
-        if now < self._tried + RETRY_SEC:
-            return False
-        self._tried = now
-        return self._restart()
+        if self._ins is not None:
+            self._give_up()
+        elif self._clock() >= self._tried + RETRY_SEC:
+            self._tried = self._clock()
+            self._restart()
+        return self._ins is not None
 
-    def _restart(self) -> bool:
-        """Look for a new JACK server. The ports of the old one stay lost."""
-        lost = self._life
+    def _give_up(self) -> None:
+        """Close all that the lost server had, and now: once its library has tried to reach another
+        server, closing what belonged to the first one crashes (seen with JACK 2)."""
+        for port in list(self._ports):
+            port.close()
         self.close()
+        self._tried = self._clock()
+
+    def _restart(self) -> None:
+        """Look for a new JACK server."""
         try:
             self._start()
         except PortError:
-            self._life = lost
-            return False
-        return True
+            return
 
 
 def discard(raw: Raw) -> None:

@@ -355,7 +355,8 @@ class IoClient:
                     held.play = replace(held.play, end=min(held.play.end, t))
                 return CutNote(note + self._base, self._machine(t), handed)
             case Silence():
-                self._mirror = {i: held for i, held in self._mirror.items() if held.on}
+                for held in self._mirror.values():
+                    held.revoked = True
                 return SilenceAll(handed)
 
     def _wire(self, play: Play, handed: float) -> PlayNote:

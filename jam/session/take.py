@@ -24,7 +24,8 @@ from jam.session.live_plan import LivePlan
 from jam.session.log_thread import LogThread
 from jam.session.perform import header_of
 
-_LAST_WORDS_SEC = 0.02
+_LAST_WORDS_SEC = 0.5
+"""How long the I/O process may take to report the ends of the last notes."""
 
 
 @dataclass(frozen=True)

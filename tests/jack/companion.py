@@ -15,11 +15,12 @@ import signal
 import subprocess
 import sys
 import termios
+import threading
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from .server import connections, end, environment, until
+from .server import end, environment
 
 CHART = """\
 title: {title}
@@ -119,29 +120,32 @@ class Companion:
                     start_new_session=True, preexec_fn=_own_terminal,
                 )  # fmt: skip
                 os.close(slave)
+                threading.Thread(target=self._read, args=(self.master,), daemon=True).start()
             else:
                 self.process = subprocess.Popen(
                     command, env=surroundings, stdin=subprocess.PIPE, stdout=words, stderr=words,
                     start_new_session=True,
                 )  # fmt: skip
 
+    def _read(self, master: int) -> None:
+        """Keep what it shows, as a terminal would: who does not read makes it wait."""
+        with self.said.open("ab", buffering=0) as words:
+            while True:
+                try:
+                    shown = os.read(master, 4096)
+                except OSError:
+                    return
+                if not shown:
+                    return
+                words.write(shown)
+
     # --- what it does --------------------------------------------------------------------
 
-    def ready(self, *others: str) -> None:
-        """Wait until it is connected to the player and to the ports named."""
-        wanted = {"stage-right", *others}
-        until(lambda: wanted <= self._linked(), 15.0, f"the companion at {sorted(wanted)}")
-
-    def _linked(self) -> set[str]:
+    def begun(self) -> bool:
+        """Tell whether it has opened a session; an AssertionError with its words if it left."""
         if self.process.poll() is not None:
-            words = self.said.read_text(encoding="utf-8", errors="replace")
-            raise AssertionError(f"it left with {self.process.returncode}: {words}")
-        found = set()
-        for pair in connections():
-            for one, other in (pair, pair[::-1]):
-                if not other.startswith(("stage-", "hall-", "system:")):
-                    found.add(one.split(":")[0])
-        return found
+            raise AssertionError(f"it left with {self.process.returncode}: {self.words()}")
+        return (self.folder / "session.jsonl").exists()
 
     def io_pid(self) -> int | None:
         """Return the process id of its I/O process, None while there is none."""

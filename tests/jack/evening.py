@@ -50,8 +50,9 @@ class Evening:
         ending.callback(self.hand.quit)
         self.companion = Companion(folder, options, out=out, terminal=terminal)
         ending.callback(self.companion.close)
-        heard = ["hall-companion"] if out == "hall-companion" else []
-        self.companion.ready(*(f"stage-{name}" for name in stage), *heard)
+        until(self.companion.begun, 15.0, "the companion to be there")
+        if out == "hall-companion":
+            until(self.heard, 5.0, "the companion to set its parts up")
 
     # --- while it goes on ----------------------------------------------------------------
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from .onsets import Frames, read_wav
-from .server import connections, end, environment, ports, until
+from .server import LOOK_SEC, connections, end, environment, ports, until
 
 
 class Recorder:
@@ -26,7 +26,7 @@ class Recorder:
             stderr=subprocess.DEVNULL,
             start_new_session=True,
         )
-        until(lambda: self._connected(outputs), 5.0, "the recorder to be connected")
+        until(lambda: self._connected(outputs), 5.0, "the recorder to be connected", LOOK_SEC)
 
     def _connected(self, outputs: Sequence[str]) -> bool:
         heard = {

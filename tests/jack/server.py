@@ -3,9 +3,10 @@
 The server is jackd2's dummy driver: 48,000 frames a second, 128 frames a period. It waits for its
 clients (synchronous mode): otherwise a client that is late by a period loses what it sent or got in
 it, and that on a busy machine is the machine's doing. A client that was killed holds it up for
-some ten times `TIMEOUT_MS` (measured). Names of servers are used up (JACK starts no more than about
-eight different ones on a machine), so there is one name; the variable JAM_TESTS_JACK names another. Two
-runs of the tests take turns with it.
+some ten times `TIMEOUT_MS`, and programs that come and go many times a second for longer (both
+measured). Names of servers are used up (JACK starts no more than about eight different ones on a
+machine), so there is one name; the variable JAM_TESTS_JACK names another. Two runs of the tests
+take turns with it.
 """
 
 from __future__ import annotations
@@ -23,6 +24,9 @@ from typing import Any
 
 NAME = os.environ.get("JAM_TESTS_JACK", "jam-tests")
 TIMEOUT_MS = "25"
+LOOK_SEC = 0.1
+"""How often to ask a server what is there: each look is a program that comes and goes."""
+
 RATE_HZ = 48_000
 PERIOD_FRAMES = 128
 PERIOD_SEC = PERIOD_FRAMES / RATE_HZ
@@ -51,13 +55,13 @@ def environment() -> dict[str, str]:
     }
 
 
-def until(what: Callable[[], Any], within_sec: float, why: str) -> Any:
+def until(what: Callable[[], Any], within_sec: float, why: str, every_sec: float = 0.01) -> Any:
     """Return what ``what`` returns as soon as it is true; a BenchError when it stays false."""
     end = perf_counter() + within_sec
     while not (found := what()):
         if perf_counter() > end:
             raise BenchError(f"not within {within_sec:g} s: {why}")
-        sleep(0.01)
+        sleep(every_sec)
     return found
 
 
@@ -66,14 +70,19 @@ class Server:
 
     def __init__(self, folder: Path) -> None:
         self.log = folder / "jackd.log"
-        until(lambda: not ports(), 60.0, f"another run to be done with the JACK server {NAME}")
+        until(
+            lambda: not ports(),
+            60.0,
+            f"another run to be done with the JACK server {NAME}",
+            LOOK_SEC,
+        )
         command = ["jackd", "--no-realtime", "-S", "-t", TIMEOUT_MS, "-n", NAME, "-d", "dummy"]
         command += ["-r", str(RATE_HZ), "-p", str(PERIOD_FRAMES)]
         with self.log.open("w") as out:
             self.process = subprocess.Popen(
                 command, env=environment(), stdout=out, stderr=out, start_new_session=True
             )
-        until(self._answers, 10.0, f"a JACK server; it said: {self.log.read_text()}")
+        until(self._answers, 10.0, f"a JACK server; it said: {self.log.read_text()}", LOOK_SEC)
 
     def _answers(self) -> bool:
         if self.process.poll() is not None:

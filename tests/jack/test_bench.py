@@ -13,7 +13,17 @@ import pytest
 from . import onsets, performances
 from .ledger_audit import Got, align, ledger, notes_only, received
 from .recorder import Recorder, audio_outputs
-from .server import PERIOD_SEC, Helper, Performer, Receiver, Server, connections, run_tool, until
+from .server import (
+    LOOK_SEC,
+    PERIOD_SEC,
+    Helper,
+    Performer,
+    Receiver,
+    Server,
+    connections,
+    run_tool,
+    until,
+)
 
 ON, OFF = (0x90, 60, 80), (0x80, 60, 0)
 
@@ -130,7 +140,7 @@ def test_a_receiver_outlives_its_sender(
     hand.play([performances.Event(0.0, "right", list(ON))], perf_counter())
     until(lambda: len(ear.lines()) > 1, 5.0, "the note")
     hand.kill()
-    until(lambda: not connections(), 5.0, "the end of the connection")
+    until(lambda: not connections(), 5.0, "the end of the connection", LOOK_SEC)
     assert len(ledger(received(ear.lines()[1:])).open) == 1
     successor = performer("right")
     connect("stage-right:right", "hall-companion:companion")
@@ -150,7 +160,7 @@ def test_sounds_are_found_in_a_recording(server: Server, tmp_path: Path, ending:
     files = [str(tmp_path / "frames.npy"), str(tmp_path / "sound.npy")]
     speaker = Helper("speaker.py", files, tmp_path / "speaker.jsonl")
     ending.callback(speaker.quit)
-    outputs = until(audio_outputs, 5.0, "audio outputs")
+    outputs = until(audio_outputs, 5.0, "audio outputs", LOOK_SEC)
     assert len(outputs) == 2
     recorder = Recorder(outputs[:1], tmp_path / "sound.wav")
     speaker.tell({})
@@ -166,4 +176,4 @@ def test_sounds_are_found_in_a_recording(server: Server, tmp_path: Path, ending:
 def connect(out: str, into: str) -> None:
     """Connect two ports and see it done."""
     run_tool("jack_connect", out, into)
-    until(lambda: tuple(sorted((out, into))) in connections(), 5.0, f"{out} to {into}")
+    until(lambda: tuple(sorted((out, into))) in connections(), 5.0, f"{out} to {into}", LOOK_SEC)

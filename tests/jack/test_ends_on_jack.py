@@ -85,7 +85,6 @@ def test_the_io_process_is_killed_in_mid_phrase(
     evening.wait(lambda: evening.heard()[-1].t > killed + 0.1, 2.0, "notes again")
     back = min(got.t for got in evening.heard() if got.t > killed + 0.1)
     assert back < killed + 1.0
-    evening.companion.ready()
     sleep(2.0)
     assert evening.leave() == 0
     nothing_sounds(evening)

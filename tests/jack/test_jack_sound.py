@@ -9,7 +9,7 @@ import numpy as np
 
 from . import onsets
 from .recorder import Recorder, audio_outputs
-from .server import PERIOD_FRAMES, Helper, Server, until
+from .server import LOOK_SEC, PERIOD_FRAMES, Helper, Server, until
 
 CLICKS = 40
 
@@ -28,7 +28,7 @@ def test_clicks_lie_in_the_recording_as_planned(
     np.save(tmp_path / "frames.npy", frames)
     sounder = Helper("sounder.py", [str(tmp_path / "frames.npy")], tmp_path / "sounder.jsonl")
     ending.callback(sounder.quit)
-    outputs = until(audio_outputs, 5.0, "audio outputs")
+    outputs = until(audio_outputs, 5.0, "audio outputs", LOOK_SEC)
     recorder = Recorder(outputs[:1], tmp_path / "sound.wav")
     sounder.tell({})
     sounder.process.wait(30.0)
