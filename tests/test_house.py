@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 
 import jam
-from jam.cli.main import build_parser
+from jam.cli.main import build_parser, with_command
 
 ROOT = Path(__file__).resolve().parent.parent
 TEXT_SUFFIXES = {".py", ".md", ".yaml", ".yml", ".toml", ".txt", ".sh", ".cfg", ""}
@@ -158,7 +158,7 @@ def test_readme_commands_exist() -> None:
     assert ["demo"] in commands
     parser = build_parser()
     for words in commands:
-        assert "run" in parser.parse_args(words), words
+        assert "run" in parser.parse_args(with_command(words)), words
 
 
 def test_readme_shows_the_two_lines_that_set_up() -> None:

@@ -82,12 +82,12 @@ def build_parser() -> argparse.ArgumentParser:
 
 def _run(argv: Sequence[str] | None) -> int:
     words = list(sys.argv[1:] if argv is None else argv)
-    args = build_parser().parse_args(_meant(words))
+    args = build_parser().parse_args(with_command(words))
     code: int = args.run(args)
     return code
 
 
-def _meant(words: list[str]) -> list[str]:
+def with_command(words: list[str]) -> list[str]:
     """Return the words with the command that they mean: without one they mean `jam play`."""
     at = 0
     while at < len(words) and words[at].split("=")[0] == "--home":
