@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from jam.cli.main import _meant, build_parser, main
+from jam.cli.main import with_command, build_parser, main
 from jam.cli.play import options_of
 from jam.session.live_options import LiveOptions
 
@@ -79,7 +79,7 @@ def test_without_options_nothing_is_said() -> None:
 )
 def test_no_command_means_play(typed: str, meant: str) -> None:
     """`jam` and its options alone play; a command, help and version stay what they are."""
-    assert _meant(typed.split()) == meant.split()
+    assert with_command(typed.split()) == meant.split()
 
 
 @pytest.mark.parametrize(
