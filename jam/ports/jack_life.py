@@ -1,6 +1,6 @@
 """Whether a JACK server still moves messages: a message of our own goes round through it.
 
-RtMidi does not notice when its server is gone. It lists the old ports for ever, and its sending
+RtMidi 5 does not notice when its server is gone. It lists the old ports for ever, and its sending
 function takes about 2,300 messages (measured: 2,340 of three bytes) and then never returns. So a
 message is sent from one port of ours to another, and while none has come back nobody may send
 many more. Times are machine seconds.
@@ -15,7 +15,7 @@ from jam.errors import PortError
 from jam.ports.bindings import RawIn, RawOut
 
 PORT = "alive"
-LATE_SEC = 1.0
+LATE_SEC = 1.25
 """A message that has not come round by then will not."""
 
 _ASK_AFTER = 128
@@ -41,15 +41,22 @@ class JackLife:
         """Ask again if the last question was answered; return whether the server lives."""
         if self.lost:
             return False
-        if self._ear.get_message() is not None:
+        while self._ear.get_message() is not None:
             self._asked = None
             self._unanswered = 0
         now = self._clock()
         if self._asked is None:
             self._asked = now
-            self._mouth.send_message(_SIGN)
-        self.lost = now - self._asked > LATE_SEC
+            self.lost = not self._ask()
+        self.lost = self.lost or now - self._asked > LATE_SEC
         return not self.lost
+
+    def _ask(self) -> bool:
+        try:
+            self._mouth.send_message(_SIGN)
+        except Exception:  # supriya-midi notices by itself that the server is gone
+            return False
+        return True
 
     def spend(self) -> None:
         """Count a message that is about to be sent; raise PortError if it would never leave."""

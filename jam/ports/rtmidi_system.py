@@ -14,20 +14,19 @@ from collections.abc import Callable, Sequence
 from functools import partial
 from time import perf_counter
 from typing import TypeVar
-from weakref import WeakSet
 
 from jam.errors import PortError
 from jam.ports.bindings import Binding, Raw, RawIn, RawOut
 from jam.ports.jack_life import PORT, JackLife
-from jam.ports.midi import MidiInput, MidiOutput, Stamped
+from jam.ports.midi import MidiInput, MidiOutput
 from jam.ports.quiet import quiet
+from jam.ports.rtmidi_ports import RtMidiInput, RtMidiOutput, abandon, discard, gone, reason
 from jam.ports.stamps import Stamps
 
 RETRY_SEC = 2.0
 """How often a JACK server that was lost is looked for."""
 
 R = TypeVar("R", bound=Raw)
-P = TypeVar("P", bound="_Port")
 T = TypeVar("T")
 
 WATCH = "-watch"
@@ -37,81 +36,6 @@ _WATCH = re.compile(rf"{WATCH}(-\d+)?:{PORT}$")
 _LISTINGS = 3
 _WINDOWS = "Windows MM"
 _BUSY = "Another program may hold it: close that one."
-
-
-class _Port:
-    """What inputs and outputs share: ``on_close`` is called once, when the port closes."""
-
-    def __init__(self, name: str, raw: Raw, on_close: Callable[[], None]) -> None:
-        self.name = name
-        self._raw: Raw | None = raw
-        self._on_close = on_close
-
-    def close(self) -> None:
-        """Close the port; twice is once."""
-        if self._raw is not None:
-            raw, self._raw = self._raw, None
-            discard(raw)
-            self._on_close()
-
-
-class RtMidiInput(_Port):
-    """An open input. ``life`` is that of its JACK server, None on other systems."""
-
-    _raw: RawIn | None
-
-    def __init__(
-        self,
-        name: str,
-        raw: RawIn,
-        life: JackLife | None,
-        on_close: Callable[[], None],
-        stamps: Stamps,
-        clock: Callable[[], float],
-    ) -> None:
-        super().__init__(name, raw, on_close)
-        self._life = life
-        self._stamps = stamps
-        self._clock = clock
-        self._since = clock()
-
-    def poll(self) -> list[Stamped]:
-        """Return what has come in since the last call; PortError if the MIDI system is gone."""
-        if self._raw is None or (self._life is not None and self._life.lost):
-            raise _gone(self.name)
-        before = self._clock()
-        messages, deltas = [], []
-        while (message := self._raw.get_message()) is not None:
-            messages.append(tuple(message[0]))
-            deltas.append(message[1])
-        since, self._since = self._since, before
-        if not messages:
-            return []
-        dates = self._stamps.date(deltas, since, self._clock())
-        return [Stamped(t, data) for t, data in zip(dates, messages, strict=True)]
-
-
-class RtMidiOutput(_Port):
-    """An open output. ``life`` is that of its JACK server, None on other systems."""
-
-    _raw: RawOut | None
-
-    def __init__(
-        self, name: str, raw: RawOut, life: JackLife | None, on_close: Callable[[], None]
-    ) -> None:
-        super().__init__(name, raw, on_close)
-        self._life = life
-
-    def send(self, data: Sequence[int]) -> None:
-        """Send one whole message now; raises PortError if the port is known to be gone."""
-        if self._raw is None:
-            raise _gone(self.name)
-        if self._life is not None:
-            self._life.spend()
-        try:
-            self._raw.send_message(data)
-        except Exception as error:
-            raise PortError(f'"{self.name}" takes nothing more: {reason(error)}', _BUSY) from None
 
 
 class RtMidiSystem:
@@ -134,7 +58,6 @@ class RtMidiSystem:
         self._ins: RawIn | None = None
         self._outs: RawOut | None = None
         self._life: JackLife | None = None
-        self._ports: WeakSet[_Port] = WeakSet()
         self._tried = clock()
         self._start()
 
@@ -150,9 +73,10 @@ class RtMidiSystem:
 
     def close(self) -> None:
         """Close the listing objects."""
+        let_go = abandon if self._life is not None and self._life.lost else discard
         for raw in (self._outs, self._ins):
             if raw is not None:
-                discard(raw)
+                let_go(raw)
         self._ins = self._outs = None
 
     # --- opening -------------------------------------------------------------------------
@@ -179,16 +103,12 @@ class RtMidiSystem:
         make = partial(self._binding.make_in, self.name)
         raw, name, forget = self._open(make, name, number, "in")
         stamps = Stamps(trust=self.name != "CoreMIDI")
-        return self._kept(RtMidiInput(name, raw, self._life, forget, stamps, self._clock))
+        return RtMidiInput(name, raw, self._life, forget, stamps, self._clock)
 
     def _output(self, name: str, number: int | None) -> MidiOutput:
         make = partial(self._binding.make_out, self.name)
         raw, name, forget = self._open(make, name, number, "out")
-        return self._kept(RtMidiOutput(name, raw, self._life, forget))
-
-    def _kept(self, port: P) -> P:
-        self._ports.add(port)
-        return port
+        return RtMidiOutput(name, raw, self._life, forget)
 
     def _open(
         self, make: Callable[[str], R], name: str, number: int | None, side: str
@@ -198,7 +118,7 @@ class RtMidiSystem:
         Return the port, the name under which it is listed, and what to call when it is closed.
         """
         if not self._is_there():
-            raise _gone(name)
+            raise gone(name)
         heard, played = self._listed(self._ins), self._listed(self._outs)
         with quiet():
             raw = self._try(name, lambda: make(self._client))
@@ -215,12 +135,10 @@ class RtMidiSystem:
         new_played = _new(played, self._listed(self._outs), word)
         self._own_heard += new_heard
         self._own_played += new_played
-        life = self._life
 
         def forget() -> None:
-            if self._life is life:
-                self._own_heard -= new_heard
-                self._own_played -= new_played
+            self._own_heard -= new_heard
+            self._own_played -= new_played
 
         shown = next(iter(new_heard + new_played), name) if number is None else name
         return raw, shown, forget
@@ -294,7 +212,6 @@ class RtMidiSystem:
         ears.open_virtual_port(PORT)
         ear = next(iter(_new(before, mouth.get_ports(), PORT)))
         mouth.open_port(mouth.get_ports().index(ear), PORT)
-        self._own_heard, self._own_played = Counter(), Counter()
         return JackLife(ears, mouth, self._clock)
 
     def _is_there(self) -> bool:
@@ -302,20 +219,14 @@ class RtMidiSystem:
             return self._ins is not None
         if self._life.look():
             return True
+        now = self._clock()
         if self._ins is not None:
-            self._give_up()
-        elif self._clock() >= self._tried + RETRY_SEC:
-            self._tried = self._clock()
+            self.close()
+            self._tried = now
+        elif now >= self._tried + RETRY_SEC:
+            self._tried = now
             self._restart()
         return self._ins is not None
-
-    def _give_up(self) -> None:
-        """Close all that the lost server had, and now: once its library has tried to reach another
-        server, closing what belonged to the first one crashes (seen with JACK 2)."""
-        for port in list(self._ports):
-            port.close()
-        self.close()
-        self._tried = self._clock()
 
     def _restart(self) -> None:
         """Look for a new JACK server."""
@@ -325,26 +236,7 @@ class RtMidiSystem:
             return
 
 
-def discard(raw: Raw) -> None:
-    """Close a port and its client, whatever state they are in."""
-    with quiet():
-        for step in (raw.close_port, raw.delete):
-            try:
-                step()
-            except Exception:
-                continue
-
-
-def reason(error: BaseException) -> str:
-    """Return what an exception says, in one line."""
-    return " ".join(str(error).split()) or type(error).__name__
-
-
 def _new(before: Sequence[str], after: Sequence[str], word: str) -> Counter[str]:
     """Return the names that have come since and contain ``word``."""
     come = Counter(after) - Counter(before)
     return Counter({name: count for name, count in come.items() if word in name})
-
-
-def _gone(name: str) -> PortError:
-    return PortError(f'the MIDI port "{name}" is gone', "It is taken again when it is back.")
