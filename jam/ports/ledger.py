@@ -6,9 +6,10 @@ sounds. Of two messages for one moment the note-off is first.
 
 Moments are those that were meant, never those at which something happened to be read: a `CutNote`
 ends a note at its ``t``, at its ``handed`` if that is later, but not before the note began;
-`SilenceAll` at its ``handed``. The ``now`` of `take` only decides what comes too late and is
-refused. So the messages are the same however often the ledger is looked at, and the same again
-when a session is performed from its log. All times are of one clock, in seconds.
+`SilenceAll` at its ``handed``. The ``now`` of `take` only decides what comes too late: that is
+refused, and what had happened by then against a command is told as a deviation. So the messages
+are the same however often the ledger is looked at, and the same again when a session is performed
+from its log. All times are of one clock, in seconds.
 """
 
 from __future__ import annotations
@@ -27,6 +28,9 @@ GUARD_SEC = 0.002
 
 LATE_SEC = 0.1
 """A note that comes later than this after its moment is better not played."""
+
+KEPT_SEC = 2.0
+"""How long it is remembered that a note is over: commands are late by less."""
 
 BLIP_SEC = 0.001
 """How long a note lasts, at least, whose cut came when it had already begun."""
@@ -71,6 +75,7 @@ class Ledger:
         self._keys: dict[tuple[str, int, int], int] = {}
         self._due: list[tuple[float, int, int, int, _Note]] = []
         self._at_once: deque[Message] = deque()
+        self._over: dict[int, float] = {}
         self._count = 0
 
     # --- what is there -------------------------------------------------------------------
@@ -117,8 +122,9 @@ class Ledger:
                 return self._silence(entry, now)
 
     def _plan(self, play: PlayNote, now: float) -> list[Deviation]:
-        if play.id in self._sounding:
-            return [_refused(play, "it is sounding", now)]
+        if play.id in self._sounding or play.id in self._over:
+            gone = "it is sounding" if play.id in self._sounding else "it has sounded"
+            return [_refused(play, gone, now)]
         old = self._coming.get(play.id)
         if old is not None and old.play.t - now < GUARD_SEC:
             return [_refused(play, "the note it replaces is too near", now)]
@@ -155,12 +161,16 @@ class Ledger:
             note.end = min(note.end, t)
             if note.play.t >= t:
                 del self._coming[cut.id]
-        return []
+        end = self._over.get(cut.id, t)
+        return _begun(cut, cut.id, end, now) if end > t else []
 
     def _silence(self, silence: SilenceAll, now: float) -> list[Deviation]:
         self._coming.clear()
         self._due.clear()
         deviations: list[Deviation] = []
+        for id, end in self._over.items():
+            if end > silence.handed:
+                deviations += _begun(silence, id, end, now)
         for id, note in list(self._sounding.items()):
             too_late = silence.handed < note.play.t
             t = max(silence.handed, note.play.t + too_late * BLIP_SEC)
@@ -219,6 +229,9 @@ class Ledger:
     def _ended(self, id: int, t: float) -> Message:
         note = self._sounding.pop(id)
         del self._keys[note.key]
+        while self._over and next(iter(self._over.values())) < t - KEPT_SEC:
+            del self._over[next(iter(self._over))]
+        self._over[id] = t
         return Message(t, note.key[0], note.play.part, id, note.off)
 
     # --- the queue -----------------------------------------------------------------------
@@ -248,5 +261,5 @@ def _refused(command: PlayNote | RevokeNote, why: str, now: float) -> Refused:
 
 
 def _begun(command: CutNote | SilenceAll, id: int, end: float, now: float) -> list[Deviation]:
-    """Return what to tell of a note that began before the command that forbids it was read."""
+    """Return what to tell of a note that a command came too late for: it had begun, or ended."""
     return [Refused(id, "revoke", "it has begun", now, command.handed), EndedEarly(id, end)]

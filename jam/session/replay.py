@@ -88,7 +88,7 @@ class Obedient:
         taken: list[Command] = []
         for command in commands:
             if isinstance(command, Silence):
-                taken += [command, *self._too_late_for(now)]
+                taken += self._silence(now)
             elif not self._was_refused(command, now):
                 taken.append(self._as_then(command))
         return self._port.take(taken, now)
@@ -109,17 +109,17 @@ class Obedient:
                 return ("revoke refused", note, now) in self._refused
         return False
 
-    def _too_late_for(self, now: float) -> list[Command]:
-        """Return the notes that had begun before the silence commanded at ``now`` was heard of."""
-        notes = sorted(note for what, note, at in self._refused if at == now and what[0] == "r")
-        return [self._as_then(self._plays[note]) for note in notes if note in self._plays]
+    def _silence(self, now: float) -> list[Command]:
+        """Return what ends all notes but those that a silence came too late for."""
+        self._plays = {note: play for note, play in self._plays.items() if play.end > now}
+        return [Cut(n, now) for n in self._plays if ("revoke refused", n, now) not in self._refused]
 
     def _as_then(self, command: Command) -> Command:
         if not isinstance(command, Play):
             return command
-        self._plays[command.id] = command
         if command.id in self._ended:
-            return replace(command, end=min(command.end, self._ended[command.id]))
+            command = replace(command, end=min(command.end, self._ended[command.id]))
+        self._plays[command.id] = command
         return command
 
 
