@@ -23,6 +23,7 @@ _MOST = 1000
 """After so many messages, ask whether the server lives; after so many without an answer, wait."""
 
 _WAIT_SEC = 0.1
+_PAUSE_SEC = 0.0005
 _SIGN = (0xB0, 119, 0)
 
 
@@ -59,18 +60,21 @@ class JackLife:
         return True
 
     def spend(self) -> None:
-        """Count a message that is about to be sent; raise PortError if it would never leave."""
+        """Count a message that is about to be sent; raise PortError if it might never leave."""
         self._unanswered += 1
         if self._unanswered % _ASK_AFTER == 0:
             self.look()
-        if self._unanswered > _MOST:
-            self._wait()
         if self.lost:
             raise PortError("the JACK server is gone", "Start it again; the ports are taken anew.")
+        if self._unanswered > _MOST and not self._answers():
+            raise PortError("the JACK server does not answer", "It is tried again.")
 
-    def _wait(self) -> None:
+    def _answers(self) -> bool:
         until = self._clock() + _WAIT_SEC
-        while self._unanswered > _MOST and self.look():
-            if self._clock() > until:
-                self.lost = True
-            sleep(0.0005)
+        while self._clock() < until:
+            if not self.look():
+                return False
+            if self._unanswered <= _MOST:
+                return True
+            sleep(_PAUSE_SEC)
+        return False

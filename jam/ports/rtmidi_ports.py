@@ -1,6 +1,6 @@
 """Open ports of RtMidi: polled, never called back from, and let go of in the right way.
 
-A port is closed, unless its JACK server is gone: see `abandon`.
+A port is closed, unless its JACK server is gone: then its system lets go of it (`abandon`).
 """
 
 from __future__ import annotations
@@ -36,14 +36,10 @@ class _Port:
 
     def close(self) -> None:
         """Close the port; twice is once."""
-        if self._raw is None:
-            return
-        if self._is_gone:
-            abandon(self._raw)
-        else:
-            discard(self._raw)
+        raw, self._raw = self._raw, None
+        if raw is not None and not (self._life is not None and self._life.lost):
+            discard(raw)
             self._on_close()
-        self._raw = None
 
 
 class RtMidiInput(_Port):

@@ -58,6 +58,7 @@ class RtMidiSystem:
         self._ins: RawIn | None = None
         self._outs: RawOut | None = None
         self._life: JackLife | None = None
+        self._clients: list[Raw] = []
         self._tried = clock()
         self._start()
 
@@ -73,10 +74,14 @@ class RtMidiSystem:
 
     def close(self) -> None:
         """Close the listing objects."""
-        let_go = abandon if self._life is not None and self._life.lost else discard
-        for raw in (self._outs, self._ins):
-            if raw is not None:
-                let_go(raw)
+        listing = [raw for raw in (self._outs, self._ins) if raw is not None]
+        if self._life is not None and self._life.lost:
+            for raw in (*listing, *self._clients):
+                abandon(raw)
+            self._clients.clear()
+        else:
+            for raw in listing:
+                discard(raw)
         self._ins = self._outs = None
 
     # --- opening -------------------------------------------------------------------------
@@ -136,7 +141,10 @@ class RtMidiSystem:
         self._own_heard += new_heard
         self._own_played += new_played
 
+        self._clients.append(raw)
+
         def forget() -> None:
+            self._clients.remove(raw)
             self._own_heard -= new_heard
             self._own_played -= new_played
 
