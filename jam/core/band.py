@@ -46,6 +46,7 @@ class Band:
         self._click = Click()
         self._clicks_on = setup.with_click
         self._asked: dict[int, list[int]] = {}
+        self.held: list[int] = []
 
     def due(self, m: Moment, harmony: Harmony) -> list[Pinned]:
         """Return the notes of every bar that begins within a bar and was not asked for yet.
@@ -73,6 +74,7 @@ class Band:
     def forget(self) -> None:
         """Ask anew for all bars: a jump has led elsewhere."""
         self._asked.clear()
+        self.held.clear()
 
     def _bar(self, bar: int, bpm: float, changes: Changes) -> list[Pinned]:
         """Return the notes of ``bar``; a count-in bar (negative) is clicks alone."""
@@ -109,13 +111,13 @@ class Band:
         if note.part == "melody":
             ratio = 1.0 + (ratio - 1.0) * 0.5
         on_beat, off_beat = (swing_beat(b, ratio) for b in (note.beat, note.beat + note.beats))
+        number, channel = next(self._ids), self._setup.channel_of(note.part)
         if self._is_held(note):
             off_beat = on_beat + held_beats(bpm)
-        channel = self._setup.channel_of(note.part)
+            self.held.append(number)
         return Pinned(
-            on_beat, next(self._ids), off_beat, note.part, channel, note.pitch, note.velocity,
-            note.late_sec,
-        )  # fmt: skip
+            on_beat, number, off_beat, note.part, channel, note.pitch, note.velocity, note.late_sec
+        )
 
     def _is_held(self, note: PartNote) -> bool:
         """Return whether this is a last note, under a fermata."""

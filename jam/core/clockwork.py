@@ -132,7 +132,7 @@ class Clockwork:
             first, self._counts_anew = self._mark is None, False
             self._mark = _mark_from(self.time.beat(event.t))
             jump = None if first else Jump(event.t, self._mark / MARKS, "counted off anew")
-            self._stopped = self._stopped and first
+            self._stopped = False
         elif jump is not None:
             self._stopped = self._counts_anew = False
             self._mark = _mark_from(jump.beat)

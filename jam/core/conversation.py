@@ -155,6 +155,20 @@ class Conversation:
             else:
                 self._take_back(active, m, out)
 
+    def obey(self, m: Moment, out: Out) -> None:
+        """End a reply where the companion's turn ends now, if the plan of turns was changed."""
+        active = self.active
+        if active is None or active.closed or not active.notes:
+            return
+        window = active.request.window
+        end = self._turns.talk_end(max(m.beat, window.start))
+        if end >= window.end - _EPS:
+            return
+        if self._replies.begun(active, m.now):
+            self._replies.close(active, m, out, max(end, m.beat + _EIGHTH))
+        else:
+            self._take_back(active, m, out)
+
     def silence(self, m: Moment, out: Out) -> None:
         """Say that all that was sounding or waiting is over (panic, stop, jump)."""
         for active in (self._former, self.active):
@@ -210,9 +224,11 @@ class Conversation:
         self._said = replace(self._said, done_until=end, call_from=entered)
 
     def _hold_last(self, m: Moment, out: Out) -> None:
-        """Put the last note of a reply that ends the tune under the fermata."""
+        """Put the last note of a reply that ends the tune under the fermata, as it comes."""
         active = self.active
         if active is None or active.closed or not active.notes:
+            return
+        if active.notes[-1][1].sounds_beat > m.beat + _EIGHTH:
             return
         if active.request.window.end > self._form.last_bar_beat < active.end_beat:
             self._replies.hold_last(active, m, out)

@@ -193,7 +193,9 @@ class Core:
         ran, before = self._clock.running, self._clock.time
         jump = self._clock.hear(message)
         if before is not None and (jump is not None or (ran and not self._clock.running)):
-            self._silence(Moment(now, before.beat(t), before, effort), out)
+            stopped = Moment(now, before.beat(t), before, effort)
+            self._silence(stopped, out)
+            self._ended = self._form.holds(stopped.beat)
         if jump is not None:
             self._jump(jump, now, effort, out)
         time = self._clock.time
@@ -281,21 +283,25 @@ class Core:
             case "stop":
                 self._silence(m, out)
                 self._clock.stop()
+                self._ended = self._form.holds(m.beat)
 
     def _trade(self, m: Moment, out: Out) -> None:
-        """Let the two trade; a turn that is the player's from here on is left to the player."""
+        """Let the two trade; what is the player's from then on is left to the player."""
         start = self._turns.trade(m.beat)
-        if start <= m.beat and self._turns.at(m.beat).who != "companion":
-            self._talk.hush(m, out)
+        self._talk.obey(m, out)
         self._talk.reopen(min(m.beat, start))
 
     def _end_so(self, name: str, m: Moment, out: Out) -> None:
         """Let the tune end as asked; what was planned for another end is planned anew."""
         form = self._form
+        goes_on = form.at(m.beat).end
         change = {"last time": form.last_time, "tag": form.tag, "fermata": form.hold_last}[name]
         change(m.beat)
-        self._turns.relay(m.beat)
+        self._turns.relay(goes_on - 1.0 / MARKS)
         out.commands += self._schedule.withdraw(self._band.take_back(m.beat), m.now)
+        if not form.holds(goes_on - 1.0 / MARKS):
+            out.commands += self._schedule.cut(self._band.held, goes_on, m.time)
+        self._talk.obey(m, out)
         self._talk.chord_changed(m, out)
 
     def _panic(self, m: Moment, out: Out) -> None:

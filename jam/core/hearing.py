@@ -27,7 +27,7 @@ class Hearing:
         self._key = setup.key
         self._form = form
         self._tracker = ChordTracker(setup.key, form.bars)
-        self._chord_keys: dict[int, int] = {}
+        self._keys: dict[tuple[Port, int], tuple[HeardPart, int]] = {}
         self._harmony = harmony
         self._talk = talk
 
@@ -63,6 +63,7 @@ class Hearing:
         elif part == "band" and message.channel == DRUMS:
             return
         elif part is not None:
+            self._keep(message.port, part, message.pitch, velocity)
             self._hear(part, message.t, message.pitch, velocity, m, out)
 
     def _is_open(self, message: NoteOn | NoteOff) -> bool:
@@ -74,6 +75,7 @@ class Hearing:
         """Look at the onsets that have gathered by second ``t``."""
         if self._hands is not None:
             for stroke in self._hands.settled(t):
+                self._keep(PLAYER, stroke.part, stroke.pitch, stroke.velocity)
                 self._hear(stroke.part, stroke.t, stroke.pitch, stroke.velocity, m, out)
         self._name(t, m, out)
 
@@ -84,13 +86,15 @@ class Hearing:
     def release_all(self, t: float, beat: float, port: Port | None = None) -> None:
         """Take all keys for released (panic), or those of a port that was lost."""
         self._who.forget(port)
-        self._tracker.release_all(t, beat)
-        self._chord_keys.clear()
-        if port == BAND:
-            return
-        if self._hands is not None:
+        if self._hands is not None and port in (None, PLAYER):
             self._hands.forget()
-        self._talk.line.release_all(t, beat)
+        gone = [key for key in self._keys if port in (None, key[0])]
+        for key in gone:
+            part, _ = self._keys.pop(key)
+            if part == "line":
+                self._talk.note_off(key[1], t, beat)
+            else:
+                self._tracker.note_off(key[1], t, beat)
 
     def jump(self, m: Moment, out: Out) -> None:
         """Go on from ``m.beat``: the ear begins anew, with the chord that holds and the keys that
@@ -99,13 +103,21 @@ class Hearing:
             self._hands.forget()
         self._tracker = ChordTracker(self._key, self._form.bars)
         t = m.time.sec(m.beat)
-        for pitch, velocity in self._chord_keys.items():
-            self._tracker.note_on(pitch, velocity, t, m.beat)
+        for (_, pitch), (part, velocity) in self._keys.items():
+            if part != "line":
+                self._tracker.note_on(pitch, velocity, t, m.beat)
         held = self._harmony.jump(m.beat)
         if held is not None:
             out.records.append(
                 log.chord(t, m.now, held.beat, held.chord.symbol, "heard", held.confidence)
             )
+
+    def _keep(self, port: Port, part: HeardPart, pitch: int, velocity: int) -> None:
+        """Remember which keys are down, and by which port."""
+        if velocity:
+            self._keys[port, pitch] = part, velocity
+        else:
+            self._keys.pop((port, pitch), None)
 
     def _hear(
         self, part: HeardPart, t: float, pitch: int, velocity: int, m: Moment, out: Out
@@ -118,11 +130,9 @@ class Hearing:
                 self._talk.note_off(pitch, t, beat)
         elif velocity:
             self._tracker.note_on(pitch, velocity, t, beat)
-            self._chord_keys[pitch] = velocity
             self._name(t, m, out)
         else:
             self._tracker.note_off(pitch, t, beat)
-            self._chord_keys.pop(pitch, None)
 
     def _name(self, t: float, m: Moment, out: Out) -> None:
         if not self._harmony.by_ear:

@@ -33,6 +33,9 @@ CHUNK_BARS = 4
 _CHORUS_BARS = 32
 """The length of a chorus where no chart tells it."""
 
+_AHEAD_BEATS = 64.0
+"""No reply reaches further than this."""
+
 _EPS = 1e-6
 
 
@@ -156,7 +159,18 @@ class TurnPlan:
 
     def relay(self, beat: float) -> None:
         """Forget the turns that begin after ``beat``: the form or the place in it has changed."""
-        self._laid = [turn for turn in self._laid if turn.start <= beat + _EPS]
+        end = self.end_beat
+        kept = [t for t in self._laid if t.start <= beat + _EPS and t.start < end - _EPS]
+        self._laid = [replace(turn, end=min(turn.end, end)) for turn in kept]
+
+    def talk_end(self, beat: float) -> float:
+        """Return where the companion's talk ends that holds at ``beat``: ``beat``, if none does."""
+        turn: Turn | None = self.at(beat)
+        end = beat
+        while turn is not None and turn.to_talk and turn.start < beat + _AHEAD_BEATS:
+            end = turn.end
+            turn = self.after(turn)
+        return end
 
     def jump(self, beat: float) -> None:
         """Go to ``beat``: as turns are taken now, they are taken there."""
