@@ -33,23 +33,34 @@ APT_MEND = "sudo apt install libportaudio2"
 class Raw(Protocol):
     """What inputs and outputs of both bindings have."""
 
-    def get_ports(self) -> list[str]: ...
-    def open_port(self, port: int, name: str) -> object: ...
-    def open_virtual_port(self, name: str) -> object: ...
-    def close_port(self) -> None: ...
-    def delete(self) -> None: ...
+    def get_ports(self) -> list[str]:
+        """Return the names of the ports that can be opened."""
+
+    def open_port(self, port: int, name: str) -> object:
+        """Connect to the port of that place in the list, under a name of our own."""
+
+    def open_virtual_port(self, name: str) -> object:
+        """Make a port that others connect to."""
+
+    def close_port(self) -> None:
+        """Let the port go; the client stays."""
+
+    def delete(self) -> None:
+        """Let the client go."""
 
 
 class RawIn(Raw, Protocol):
     """An input: messages come with their delta in seconds."""
 
-    def get_message(self) -> tuple[list[int], float] | None: ...
+    def get_message(self) -> tuple[list[int], float] | None:
+        """Return the next message and its delta, None when there is none."""
 
 
 class RawOut(Raw, Protocol):
     """An output."""
 
-    def send_message(self, message: Sequence[int]) -> None: ...
+    def send_message(self, message: Sequence[int]) -> None:
+        """Send one whole message now."""
 
 
 class Binding:
