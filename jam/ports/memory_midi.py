@@ -12,6 +12,8 @@ from collections.abc import Callable, Sequence
 from jam.errors import PortError
 from jam.ports.midi import MidiInput, MidiOutput, Stamped
 
+_LEFT_OUT = (0xF0, 0xFE)
+
 
 class PatchBay:
     """All ports of a machine. Without a ``clock`` its time is `now`, set by hand."""
@@ -75,8 +77,8 @@ class Sink:
         self.is_there = True
 
     def take(self, data: Sequence[int]) -> None:
-        """Take a message, now."""
-        if self.is_there:
+        """Take a message, now; SysEx and active sensing are left out, as on every input of ours."""
+        if self.is_there and data[0] not in _LEFT_OUT:
             self._waiting.append(Stamped(self._bay.now, tuple(data)))
 
     def poll(self) -> list[Stamped]:
