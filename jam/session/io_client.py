@@ -120,8 +120,8 @@ class IoClient:
 
     @property
     def now(self) -> float:
-        """The present second of the session."""
-        return self._clock() - self._origin
+        """The present second of the session, on the grain of its log."""
+        return self._sec(self._clock())
 
     @property
     def process(self) -> Process | None:

@@ -75,7 +75,8 @@ class Take:
         return self._log.trouble
 
     def go(self, inputs: Iterable[Input], now: float) -> list[log.Record]:
-        """Take inputs and go on up to second ``now``; return the records that were made."""
+        """Take inputs and go on up to second ``now``, which no input may be after; return the
+        records that were made."""
         self.drive.add(inputs)
         self.drive.run(now)
         self._log.reached(self.drive.now)
