@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 
-from .server import Performer, Receiver, Server, missing
+from .server import TIMEOUT_MS, Performer, Receiver, Server, missing
 
 HERE = Path(__file__).resolve().parent
 
@@ -26,10 +26,20 @@ def server(tmp_path: Path) -> Iterator[Server]:
 
     A test is skipped where there is none to be had.
     """
+    yield from _running(tmp_path, TIMEOUT_MS)
+
+
+@pytest.fixture
+def impatient_server(tmp_path: Path) -> Iterator[Server]:
+    """Start a server that is soon done with a client that was killed."""
+    yield from _running(tmp_path, 5)
+
+
+def _running(folder: Path, timeout_ms: int) -> Iterator[Server]:
     reason = missing()
     if reason:
         pytest.skip(reason)
-    running = Server(tmp_path)
+    running = Server(folder, timeout_ms)
     yield running
     running.stop()
 

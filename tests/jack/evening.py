@@ -44,6 +44,7 @@ class Evening:
         terminal: bool = False,
     ) -> None:
         self.folder = folder / "session"
+        self.started = 0.0
         self.ear = Receiver(["companion"], folder)
         ending.callback(self.ear.quit)
         self.hand = Performer(stage, folder)
@@ -59,7 +60,7 @@ class Evening:
     def play(self, events: Iterable[Event], *, press: bool = True) -> float:
         """Press the damper, which starts the count-in, play ``events`` from then on, and return
         the machine second of the press."""
-        start = perf_counter() + AHEAD_SEC
+        start = self.started = perf_counter() + AHEAD_SEC
         pressed = performances.press(0.0, "right", DAMPER) if press else []
         self.hand.play([*pressed, *events], start)
         return start

@@ -23,7 +23,7 @@ from time import perf_counter, sleep
 from typing import Any
 
 NAME = os.environ.get("JAM_TESTS_JACK", "jam-tests")
-TIMEOUT_MS = "25"
+TIMEOUT_MS = 25
 LOOK_SEC = 0.1
 """How often to ask a server what is there: each look is a program that comes and goes."""
 
@@ -68,7 +68,7 @@ def until(what: Callable[[], Any], within_sec: float, why: str, every_sec: float
 class Server:
     """A running server."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, timeout_ms: int = TIMEOUT_MS) -> None:
         self.log = folder / "jackd.log"
         until(
             lambda: not ports(),
@@ -76,7 +76,7 @@ class Server:
             f"another run to be done with the JACK server {NAME}",
             LOOK_SEC,
         )
-        command = ["jackd", "--no-realtime", "-S", "-t", TIMEOUT_MS, "-n", NAME, "-d", "dummy"]
+        command = ["jackd", "--no-realtime", "-S", "-t", str(timeout_ms), "-n", NAME, "-d", "dummy"]
         command += ["-r", str(RATE_HZ), "-p", str(PERIOD_FRAMES)]
         with self.log.open("w") as out:
             self.process = subprocess.Popen(
@@ -129,6 +129,15 @@ def end(process: subprocess.Popen[Any], within_sec: float = 2.0) -> int:
         except subprocess.TimeoutExpired:
             process.kill()
     return process.wait()
+
+
+def has_left(pid: int) -> bool:
+    """Tell whether a process has left, though nobody may have taken note of it."""
+    try:
+        stat = Path(f"/proc/{pid}/stat").read_text(encoding="ascii")
+    except OSError:
+        return True
+    return stat.rpartition(")")[2].split()[0] == "Z"
 
 
 class Helper:

@@ -18,7 +18,7 @@ import pytest
 from .companion import chart
 from .evening import Evening, nothing_sounds, same_again, told_as_heard
 from .ledger_audit import align, notes_only
-from .server import Server, until
+from .server import Server, has_left, until
 
 BPM = 264.0
 COUNT_IN_SEC = 4 * 60.0 / BPM
@@ -40,11 +40,6 @@ def begun(
     return evening, evening.play([])
 
 
-def gone(pid: int) -> bool:
-    """Tell whether there is no such process any more."""
-    return not os.path.exists(f"/proc/{pid}")
-
-
 def test_the_brain_is_killed_in_mid_phrase(
     server: Server, tmp_path: Path, ending: ExitStack
 ) -> None:
@@ -56,7 +51,7 @@ def test_the_brain_is_killed_in_mid_phrase(
     assert io is not None
     killed = perf_counter()
     evening.companion.process.kill()
-    until(lambda: gone(io), 2.0, "the I/O process to leave")
+    until(lambda: has_left(io), 2.0, "the I/O process to leave")
     sleep(0.1)
     nothing_sounds(evening)
     assert max(note.end for note in evening.book().notes) < killed + 0.25
@@ -70,11 +65,11 @@ def test_the_brain_is_killed_in_mid_phrase(
 
 
 def test_the_io_process_is_killed_in_mid_phrase(
-    server: Server, tmp_path: Path, ending: ExitStack
+    impatient_server: Server, tmp_path: Path, ending: ExitStack
 ) -> None:
     """kill -9 of the I/O process: another one plays within a second, the form goes on, what was
     left on is ended."""
-    evening, _ = begun(server, tmp_path, ending)
+    evening, _ = begun(impatient_server, tmp_path, ending)
     evening.wait(evening.in_mid_phrase, 10.0, "a phrase")
     first = evening.companion.io_pid()
     assert first is not None

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 import sys
 from collections.abc import Callable
 from contextlib import ExitStack
@@ -18,7 +17,7 @@ from jam.ports.wishes import NONE, PartWish, SoundWish, Wishes
 
 from . import performances
 from .ledger_audit import Got, align, ledger, notes_only, received
-from .server import PERIOD_SEC, Helper, Performer, Receiver, environment, until
+from .server import PERIOD_SEC, Helper, Performer, Receiver, environment, has_left, until
 
 WISHES = Wishes(
     inputs=(("player", "stage-right"),),
@@ -122,7 +121,7 @@ def test_a_brain_that_is_killed_leaves_nothing_sounding(
     until(lambda: len(ledger(received(ear.lines()[1:])).open) >= 10, 5.0, "ten notes")
     killed = perf_counter()
     brain.kill()
-    until(lambda: not os.path.exists(f"/proc/{pid}"), 2.0, "the I/O process to leave")
+    until(lambda: has_left(pid), 2.0, "the I/O process to leave")
     sleep(0.05)
     book = ledger(received(ear.quit()))
     assert book.clean, book
