@@ -84,11 +84,13 @@ class Teller:
         self._chords = coming
 
     def _tell_turn(self, m: Moment, out: Out) -> None:
+        """Name a turn that begins; one that was taken late may have begun a little before."""
         if m.beat < 0.0 or m.beat >= self._turns.end_beat - _EPS:
             return
         turn = self._turns.at(m.beat)
         start, who = self._turn
-        if turn.start > start + _EPS or (turn.start > start - _EPS and turn.who != who):
-            self._turn = (turn.start, turn.who)
-            t = m.time.sec(turn.start)
-            out.records.append(log.turn(t, m.now, turn.start, turn.who, turn.end - turn.start))
+        if turn.start > start + _EPS or turn.who != who:
+            start = max(start, turn.start)
+            self._turn = (start, turn.who)
+            t = m.time.sec(start)
+            out.records.append(log.turn(t, m.now, start, turn.who, turn.end - start))

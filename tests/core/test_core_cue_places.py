@@ -135,3 +135,19 @@ def test_last_time_keeps_a_turn_that_was_taken_before() -> None:
     made = setup(chart=EIGHT)
     run = play(made, [cue(1.2, "take it"), cue(1.6, "last time")], until=20.0)
     assert run.turns()[:3] == [(0.0, P), (4.0, C), (20.0, P)]
+
+
+def test_a_turn_taken_late_is_told_after_the_one_it_ends() -> None:
+    """*lay out* a hair after the bar line, *take it* a hair later: the log tells both, in order."""
+    made = setup(chart=EIGHT, turns=Turns("chorus", 4, "companion"))
+    run = play(made, [cue(4.05, "lay out"), cue(4.2, "take it")], until=14.0)
+    told = [(r["beat"], r["who"]) for r in run.of("turn")]
+    assert told[:4] == [(0.0, C), (8.1, P), (8.1, C), (24.0, P)]
+
+
+def test_a_turn_taken_late_is_told_where_another_began_in_between() -> None:
+    """*lay out* and then *take it* within the same pulse: the log says whose turn it is."""
+    made = setup(chart=EIGHT, turns=Turns("solo"))
+    run = play(made, [cue(4.15, "lay out"), cue(4.3, "take it")], until=12.0)
+    assert [who for _, who in run.turns()] == [C, P, C]
+    assert run.turns()[2][0] < 9.0

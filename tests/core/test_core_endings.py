@@ -103,7 +103,7 @@ def test_a_fermata_holds_the_last_notes_until_the_cut_off(asked: float) -> None:
         assert {end for _, end, _ in held} == {41.3}
         assert not [n for n in run.sounded(part) if n[0] > 30.6]
     assert run.refused == 0
-    assert not run.shots[-2].ending == ""
+    assert run.shots[-2].ending == "fermata"
 
 
 def test_a_fermata_that_comes_too_late_changes_nothing() -> None:
