@@ -120,7 +120,8 @@ class TurnPlan:
         on_cue = manner in ("on cue", "soloing")
         if on_cue:
             self.cut(start)
-        later = [(since, what) for since, what in self._manners if since > start + _EPS]
+        reached = max(start, beat) + _EPS
+        later = [(since, what) for since, what in self._manners if since > reached]
         asked = (start, "soloing" if on_cue else manner)
         self._manners = [*self._manners_before(start), asked, *later]
         if on_cue:

@@ -9,7 +9,7 @@ from jam.charts.loader import load_chart
 from jam.charts.model import RoadMap
 from jam.core.cue_places import late_beats, take_beat, trade_beat
 from jam.core.form import Form
-from jam.core.setup import Turns
+from jam.core.setup import TurnKind, Turns
 from jam.transport.metre import Metre
 
 P, C = "player", "companion"
@@ -137,17 +137,11 @@ def test_last_time_keeps_a_turn_that_was_taken_before() -> None:
     assert run.turns()[:3] == [(0.0, P), (4.0, C), (20.0, P)]
 
 
-def test_a_turn_taken_late_is_told_after_the_one_it_ends() -> None:
-    """*lay out* a hair after the bar line, *take it* a hair later: the log tells both, in order."""
-    made = setup(chart=EIGHT, turns=Turns("chorus", 4, "companion"))
-    run = play(made, [cue(4.05, "lay out"), cue(4.2, "take it")], until=14.0)
-    told = [(r["beat"], r["who"]) for r in run.of("turn")]
-    assert told[:4] == [(0.0, C), (8.1, P), (8.1, C), (24.0, P)]
-
-
-def test_a_turn_taken_late_is_told_where_another_began_in_between() -> None:
-    """*lay out* and then *take it* within the same pulse: the log says whose turn it is."""
-    made = setup(chart=EIGHT, turns=Turns("solo"))
-    run = play(made, [cue(4.15, "lay out"), cue(4.3, "take it")], until=12.0)
-    assert [who for _, who in run.turns()] == [C, P, C]
-    assert run.turns()[2][0] < 9.0
+@pytest.mark.parametrize("kind", ["solo", "on cue"])
+def test_take_it_overrules_a_lay_out_of_the_same_pulse(kind: TurnKind) -> None:
+    """Though the turn begins on the bar line before it; the log says whose turn it is."""
+    made = setup(chart=EIGHT, turns=Turns(kind))
+    run = play(made, [cue(1.1, "take it"), cue(4.15, "lay out"), cue(4.3, "take it")], until=24.0)
+    assert [who for _, who in run.turns()][-2:] == [P, C]
+    assert 8.0 < run.turns()[-1][0] < 9.0
+    assert [n for n in run.spoken() if n["beat"] > 40.0]
