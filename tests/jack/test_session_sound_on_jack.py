@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from contextlib import ExitStack
 from pathlib import Path
 from time import sleep
@@ -13,19 +14,26 @@ from jam.sound.mixer import SoundNote, mix, tail_sec
 from . import onsets
 from .companion import chart
 from .evening import Evening, same_again
+from .onsets import Frames
 from .recorder import Recorder, audio_outputs
-from .server import LOOK_SEC, PERIOD_FRAMES, RATE_HZ, Server, until
+from .server import LOOK_SEC, RATE_HZ, Server, until
 
 BPM = 264.0
-BEFORE, WINDOW, REACH = 240, 2_400, 600
+BEFORE, WINDOW, REACHES = 240, 2_400, (100, 2_000, 12_000)
 """Frames: what of a note is looked for (from before its onset), and how far off."""
+GOOD_FIT = 0.98
 
 
 def test_notes_sound_where_the_log_has_them(
     server: Server, tmp_path: Path, ending: ExitStack
 ) -> None:
-    """The recording is, note for note, what the log's notes sound like when they are mixed in one
-    piece: the same constant offset to the sample, but for whole periods that the machine lost."""
+    """Note for note, the recording is what the log's notes sound like when they are mixed in one
+    piece, a constant number of frames later, to the frame but for the rounding of two clocks.
+
+    A note whose take is another one fits less well and is not measured. Where the machine stalls,
+    JACK's frames fall behind the clock, and the sound catches up in one step: hence the shares. A
+    sound that scatters has hardly two notes in a row on their frames.
+    """
     options = ["--no-band", "--turns", "8", "--first", "companion"]
     options += ["--chart", str(chart(tmp_path, bpm=BPM, choruses=1))]
     evening = Evening(server, tmp_path, ending, options, out="sound")
@@ -38,22 +46,32 @@ def test_notes_sound_where_the_log_has_them(
     notes = logged(evening)
     assert len(notes) > 20
     mixed = mix(notes, tail_sec(notes), rng=np.random.default_rng(1))[:, 0]
-    begin = [round(note.t * RATE_HZ) for note in notes]
-    offset = onsets.rises(recording, 1e-4, 2_000)[0] - onsets.rises(mixed, 1e-4, 2_000)[0]
-    pieces = [mixed[frame - BEFORE : frame - BEFORE + WINDOW] for frame in begin]
-    found = [
-        onsets.matched(recording, piece, frame - BEFORE + offset, REACH)
-        for frame, piece in zip(begin, pieces, strict=True)
-    ]
-    lags = np.round(
-        [place - frame + BEFORE for (place, _), frame in zip(found, begin, strict=True)]
-    )
-    told = f"lags {lags - lags[0]}, fits {np.round([fit for _, fit in found], 2)}"
-    assert np.median([fit for _, fit in found]) > 0.9, told
-    jumps = np.diff(lags)
-    assert not np.any(jumps % PERIOD_FRAMES), told
-    assert np.mean(jumps == 0) > 0.8, told
+    coarse = onsets.rises(recording, 1e-4, 2_000)[0] - onsets.rises(mixed, 1e-4, 2_000)[0]
+    found, fits = lags(recording, mixed, notes, coarse)
+    steps = np.diff(found[fits > GOOD_FIT])
+    told = f"steps {np.round(steps, 1)}, fits {np.round(fits, 2)}; {evening.companion.words()}"
+    assert np.mean(fits > GOOD_FIT) > 0.4, told
+    assert np.mean(np.abs(steps) <= 1.0) > 0.5, told
     same_again(evening)
+
+
+def lags(
+    recording: Frames, mixed: Frames, notes: Sequence[SoundNote], lag: float
+) -> tuple[Frames, Frames]:
+    """Return how many frames later each note lies in the recording, and how well it fits; it is
+    looked for near the place of the one before, then farther off."""
+    found = []
+    for note in notes:
+        first = round(note.t * RATE_HZ) - BEFORE
+        for reach in REACHES:
+            piece = mixed[first : first + WINDOW]
+            place, fit = onsets.matched(recording, piece, first + lag, reach)
+            if fit > GOOD_FIT:
+                lag = place - first
+                break
+        found.append((place - first, fit))
+    places, fits = np.array(found).T
+    return places, fits
 
 
 def logged(evening: Evening) -> list[SoundNote]:
