@@ -28,6 +28,7 @@ from time import perf_counter
 
 import numpy as np
 
+from jam.charts.model import Player, RoadMap
 from jam.core.core import Core, StepResult
 from jam.core.setup import CUES, GivenBeat, Setup, Turns
 from jam.events import Input, Intent, IoReport, MidiIn
@@ -115,7 +116,7 @@ def _setup(number: int, rng: np.random.Generator) -> Setup:
     chart = find_chart(str(one_of(tunes()))).value if rng.random() < 0.6 else None
     names = styles()
     style, other = (find_style(str(one_of(names))).value for _ in range(2))
-    kind = one_of(("trade", "trade", "chorus", "free", "free", "solo", "lay out"))
+    kind = one_of(("trade", "trade", "chorus", "free", "free", "solo", "lay out", "on cue"))
     first, uneven = one_of(("player", "companion")), one_of(("swap", "restart"))
     turns = Turns(kind, int(rng.integers(1, 5)), first, uneven, bool(rng.random() < 0.5))  # type: ignore[arg-type]
     clock = one_of(("internal", "internal", "given", "taps", "midi"))
@@ -130,11 +131,30 @@ def _setup(number: int, rng: np.random.Generator) -> Setup:
         tempo_bpm=bpm,
         metre=chart.metre if chart is not None else Metre(int(rng.integers(2, 6)), 4),
         turns=turns,
-        split=Split(one_of(("off", "fixed", "reversed")), int(rng.integers(40, 80))),  # type: ignore[arg-type]
+        road_map=_road_map(rng),
+        split=Split(
+            one_of(("off", "fixed", "reversed", "comping")),  # type: ignore[arg-type]
+            int(rng.integers(40, 80)),
+            other=one_of(("comping", "band")),  # type: ignore[arg-type]
+        ),
         with_click=bool(rng.random() < 0.2),
         autostart=bool(clock != "internal" or rng.random() < 0.9),
         cues={("note", 21): "take it", ("control", 66): "lay out", ("control", 67): "last time"},
+        turn_signal=bool(rng.random() < 0.5),
+        hold_tempo=bool(rng.random() < 0.2),
+        damper_starts=bool(rng.random() < 0.5),
     )
+
+
+def _road_map(rng: np.random.Generator) -> RoadMap | None:
+    """Return a way through that is short enough to come to its end; half the time none."""
+    if rng.random() < 0.5:
+        return None
+    players: tuple[Player, ...] = ("companion", "player", "none")
+    head, head_out = (players[int(rng.integers(3))] for _ in range(2))
+    choruses = None if rng.random() < 0.5 else 1
+    tags, fermata = int(rng.integers(3)), bool(rng.random() < 0.3)
+    return RoadMap(int(rng.integers(3)), head, choruses, head_out, tags, fermata)
 
 
 def _beats(bpm: float) -> tuple[GivenBeat, ...]:
@@ -195,9 +215,11 @@ def _cues(rng: np.random.Generator) -> Iterator[Input]:
     """Yield every cue at any moment, taps among them, and reports of lost ports."""
     for t in _moments(rng, int(rng.integers(1, 40))):
         names = (*CUES, "tap", "tap", "take it", "no such cue")
+        if rng.random() < 0.9:
+            names = tuple(name for name in names if name != "cut off")
         yield Intent(t, names[int(rng.integers(len(names)))])
     for t in _moments(rng, int(rng.integers(0, 3))):
-        yield IoReport(t, "port lost", {"port": PORTS[int(rng.integers(4))]})
+        yield IoReport(t, "port lost", {"role": PORTS[int(rng.integers(4))]})
 
 
 # --- what must hold ----------------------------------------------------------------------
