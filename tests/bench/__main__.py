@@ -11,7 +11,6 @@ import argparse
 import os
 import sys
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -20,26 +19,12 @@ from jam.session.resources import HOME_VARIABLE
 from tests.audit.rendered import PACES, Scene, play, styles, tunes
 from tests.bench import planning, programs
 from tests.bench.stepping import stepped
-from tests.bench.words import load, say
+from tests.bench.words import Row, load, say
 
 PLAN_MS, TAIL_MS = 20.0, 5.0
 RENDER_SEC, PIECE_SEC = 3.0, 180.0
 START_SEC, MEMORY_MB = 1.0, 200.0
 TUNE, STYLE = "paper-kites", "bop"
-
-
-@dataclass(frozen=True)
-class Row:
-    """One line of the table; ``met`` is None where no target was set."""
-
-    what: str
-    figure: str
-    target: str = ""
-    met: bool | None = None
-
-    def __str__(self) -> str:
-        verdict = "" if self.met is None else "met" if self.met else "MISSED"
-        return f"{self.what:<44} {self.figure:<58} {self.target:<18} {verdict}"
 
 
 def core_rows(folder: Path, *, quick: bool) -> Iterator[Row]:

@@ -4,6 +4,21 @@ from __future__ import annotations
 
 import os
 import sys
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Row:
+    """One line of a table; ``met`` is None where no target was set."""
+
+    what: str
+    figure: str
+    target: str = ""
+    met: bool | None = None
+
+    def __str__(self) -> str:
+        verdict = "" if self.met is None else "met" if self.met else "MISSED"
+        return f"{self.what:<44} {self.figure:<58} {self.target:<18} {verdict}".rstrip()
 
 
 def say(text: str = "") -> None:
