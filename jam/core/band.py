@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from functools import partial
 from math import inf
 
 import numpy as np
 
 from jam.charts.model import Feel
 from jam.core.form import Form
-from jam.core.moment import Moment
+from jam.core.guard import Guard
+from jam.core.moment import Moment, Out
 from jam.core.schedule import Pinned, held_beats
 from jam.core.setup import Setup
 from jam.core.sounding import Harmony
@@ -37,9 +39,10 @@ class Band:
     so that a bar is played the same way whoever else plays and whatever was asked before.
     """
 
-    def __init__(self, setup: Setup, form: Form, ids: Iterator[int]) -> None:
+    def __init__(self, setup: Setup, form: Form, ids: Iterator[int], guard: Guard) -> None:
         self._setup = setup
         self._form = form
+        self._guard = guard
         self._ids = ids
         self._feel: Feel = setup.chart.feel if setup.chart else setup.feel
         self._players: list[BandPlayer] = [Drums(), Bass(), Comping()] if setup.with_band else []
@@ -48,7 +51,7 @@ class Band:
         self._asked: dict[int, list[int]] = {}
         self.held: list[int] = []
 
-    def due(self, m: Moment, harmony: Harmony) -> list[Pinned]:
+    def due(self, m: Moment, harmony: Harmony, out: Out) -> list[Pinned]:
         """Return the notes of every bar that begins within a bar and was not asked for yet.
 
         Of a bar that has begun already only what is still to come is played.
@@ -61,7 +64,8 @@ class Band:
         for coming in (bar, bar + 1):
             if coming not in self._asked:
                 changes = harmony.changes(form.bars.start(coming + 2), m.time)
-                played = [n for n in self._bar(coming, m.bpm, changes) if n.on_beat > m.beat - 0.1]
+                played = self._bar(coming, changes, m, out)
+                played = [note for note in played if note.on_beat > m.beat - 0.1]
                 self._asked[coming] = [note.id for note in played]
                 notes += played
         return notes
@@ -76,8 +80,9 @@ class Band:
         self._asked.clear()
         self.held.clear()
 
-    def _bar(self, bar: int, bpm: float, changes: Changes) -> list[Pinned]:
+    def _bar(self, bar: int, changes: Changes, m: Moment, out: Out) -> list[Pinned]:
         """Return the notes of ``bar``; a count-in bar (negative) is clicks alone."""
+        bpm = m.bpm
         start, end = self._form.bars.start(bar), self._form.bars.start(bar + 1)
         tune_end = self._form.end_beat
         if start >= tune_end:
@@ -92,7 +97,9 @@ class Band:
             notes += self._click.play(span)
         if bar >= 0 and len(changes):
             for number, player in enumerate(self._players, start=1):
-                notes += player.play(replace(span, rng=self._generator(bar, number)))
+                own = replace(span, rng=self._generator(bar, number))
+                play_it = partial(_play_into, notes, player, own)
+                self._guard.run(f"the band's {type(player).__name__.lower()}", play_it, m, out)
         notes += self._melody(start, end)
         swings = self._feel == "swing" and self._form.metre.pulse_beats != _DOTTED_QUARTER
         ratio = cymbal_ratio(bpm) if swings else 1.0
@@ -127,3 +134,7 @@ class Band:
         if note.part == "melody":
             return not self._form.melody(note.beat + _EPS, self._form.end_beat)
         return note.part in ("bass", "comping") and note.beat >= last - _EPS
+
+
+def _play_into(notes: list[PartNote], player: BandPlayer, span: Span) -> None:
+    notes += player.play(span)

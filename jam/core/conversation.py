@@ -8,16 +8,19 @@ the player goes on, it is taken back and the companion waits for the phrase to e
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from dataclasses import replace
+from functools import partial
 from math import ceil, inf
 
 from jam.core import free
 from jam.core.anew import breath_beats, fits, kept_of, same_changes
 from jam.core.form import Form
+from jam.core.guard import Guard
 from jam.core.moment import Moment, Out
 from jam.core.own_phrase import describe_own
 from jam.core.pieces import Piece, from_now, lead_beats, next_piece, window_of
 from jam.core.replies import Active, Replies
+from jam.core.said import Said
 from jam.core.setup import Setup
 from jam.core.sounding import Harmony
 from jam.core.talk_log import call_record
@@ -31,6 +34,7 @@ from jam.players.soloist.request import Request
 from jam.players.soloist.soloist import answer, answer_anew, pattern
 from jam.styles.profile import Style
 
+_SOLOIST = "the soloist"
 _QUARTER = 0.25
 _EIGHTH = 0.5
 _LEAST_ROOM_BEATS = 2.0
@@ -40,23 +44,6 @@ _LONGEST_CALL_BARS = 8
 _KEPT_BEATS = 128.0
 _RECENT = 8
 _EPS = 1e-6
-
-
-@dataclass(frozen=True, slots=True)
-class _Said:
-    """How far the talk has come; put back as it was when a reply is taken back.
-
-    Up to ``done_until`` the companion's turns are dealt with, from ``call_from`` on the player's
-    notes are the next call. ``talk`` is where the talk began in which it spoke last, ``call`` what
-    that answered, ``own`` what it said.
-    """
-
-    done_until: float = -inf
-    call_from: float = -inf
-    talk: float | None = None
-    call: tuple[int | None, PhraseDescription | None] = (None, None)
-    own: PhraseDescription | None = None
-    recent: tuple[tuple[int, ...], ...] = ()
 
 
 class Conversation:
@@ -70,6 +57,7 @@ class Conversation:
         turns: TurnPlan,
         replies: Replies,
         ids: Iterator[int],
+        guard: Guard,
     ) -> None:
         self.line = Line()
         self.style: Style = setup.style
@@ -82,8 +70,9 @@ class Conversation:
         self._turns = turns
         self._replies = replies
         self._ids = ids
+        self._guard = guard
         self._rest = RestRule()
-        self._said = self._said_before = _Said()
+        self._said = self._said_before = Said()
         self._opened: float | None = None
         self._ended_beat = -inf
 
@@ -119,9 +108,9 @@ class Conversation:
         """Another chord has arrived than the one planned for: plan the tails anew."""
         if self._former is not None:
             latest = self.active.first_beat if self.active is not None else inf
-            self._plan_tail(self._former, latest, m, out)
+            self._plan_or_end(self._former, latest, m, out)
         if self.active is not None:
-            self._plan_tail(self.active, inf, m, out)
+            self._plan_or_end(self.active, inf, m, out)
 
     # --- what is asked -------------------------------------------------------------------
 
@@ -143,17 +132,15 @@ class Conversation:
         if self.active is not None and self.active.end_beat > piece.start + _EPS:
             return
         if self._may_begin(m, piece):
-            self._answer(m, piece, out)
+            answer_it = partial(self._answer, m, piece, out)
+            if not self._guard.run(_SOLOIST, answer_it, m, out):
+                self._give_up(piece)
 
     def hush(self, m: Moment, out: Out) -> None:
         """End what is sounding soon, and take back what is not (lay out)."""
         for active in (self._former, self.active):
-            if active is None:
-                continue
-            if self._replies.begun(active, m.now):
-                self._replies.close(active, m, out, m.beat + _EIGHTH)
-            else:
-                self._take_back(active, m, out)
+            if active is not None:
+                self._end_soon(active, m, out)
 
     def obey(self, m: Moment, out: Out) -> None:
         """End a reply where the companion's turn ends now, if the plan of turns was changed."""
@@ -181,7 +168,7 @@ class Conversation:
         self.line = Line()
         self.active = self._former = None
         self._ended_beat = -inf
-        self._said = self._said_before = _Said(beat, beat, recent=self._said.recent)
+        self._said = self._said_before = Said(beat, beat, recent=self._said.recent)
 
     def reopen(self, beat: float) -> None:
         """Let turns from ``beat`` on be answered though they were dealt with (take it)."""
@@ -214,6 +201,12 @@ class Conversation:
         last = self._turns.at(end).who != "companion" and not self._form.holds(m.beat)
         if plays and last and m.beat >= end - _QUARTER - _EPS:
             self._replies.close(active, m, out, max(end, entered) + _EIGHTH)
+
+    def _end_soon(self, active: Active, m: Moment, out: Out) -> None:
+        if self._replies.begun(active, m.now):
+            self._replies.close(active, m, out, m.beat + _EIGHTH)
+        else:
+            self._take_back(active, m, out)
 
     def _yield(self, active: Active, entered: float, m: Moment, out: Out) -> None:
         """Give the floor back to a free player who has come in again."""
@@ -256,10 +249,9 @@ class Conversation:
             self._opened = found[0]
 
     def _give_up(self, piece: Piece) -> None:
-        """Let a piece go by in which the player has left no room."""
-        self._said = replace(self._said, done_until=piece.end)
-        if piece.closes:
-            self._said = replace(self._said, call_from=piece.end - self._pulse)
+        """Let a piece go by: the player has left no room, or the soloist failed."""
+        call_from = piece.end - self._pulse if piece.closes else self._said.call_from
+        self._said = replace(self._said, done_until=piece.end, call_from=call_from)
 
     def _may_begin(self, m: Moment, piece: Piece) -> bool:
         """Tell whether the player leaves the floor: all keys up, and for long enough.
@@ -310,15 +302,14 @@ class Conversation:
         self._former = self.active
         self.active = Active(number, call[0], request, reply, opens)
         self._replies.begin(self.active, m, out)
-        said = pattern([note.pitch for note in reply.notes])
         self._said_before = before
-        self._said = _Said(
+        self._said = Said(
             done_until=piece.end,
             call_from=piece.end - self._pulse,
             talk=piece.talk,
             call=call,
             own=describe_own(reply.notes, self._form.bars),
-            recent=(*before.recent, said)[-_RECENT:],
+            recent=(*before.recent, pattern([n.pitch for n in reply.notes]))[-_RECENT:],
         )
 
     def _what_was_said(
@@ -363,6 +354,12 @@ class Conversation:
         turn = self._turns.at(active.request.window.start)
         if turn.start == self._opened:
             self._turns.cut(max(m.beat, turn.start))
+
+    def _plan_or_end(self, active: Active, latest: float, m: Moment, out: Out) -> None:
+        """Plan the tail of a reply anew, or end the reply if that fails."""
+        plan_it = partial(self._plan_tail, active, latest, m, out)
+        if not self._guard.run(_SOLOIST, plan_it, m, out):
+            self._end_soon(active, m, out)
 
     def _plan_tail(self, active: Active, latest: float, m: Moment, out: Out) -> None:
         """Plan anew what has not sounded of a reply; it ends by beat ``latest``."""

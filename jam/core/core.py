@@ -14,6 +14,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
 from itertools import count
 
 from jam import log
@@ -22,6 +23,7 @@ from jam.core.clockwork import MARKS, Clockwork
 from jam.core.conversation import Conversation
 from jam.core.cues import CueReader
 from jam.core.form import Form
+from jam.core.guard import Guard
 from jam.core.hearing import Hearing
 from jam.core.moment import Moment, Out
 from jam.core.replies import Replies
@@ -82,9 +84,12 @@ class Core:
         self._schedule = Schedule(setup.horizon_sec)
         note_ids = count(1)
         replies = Replies(self._schedule, note_ids, setup.channel_of("companion"))
-        self._talk = Conversation(setup, self._form, self._harmony, self._turns, replies, count(1))
+        self._guard = Guard()
+        self._talk = Conversation(
+            setup, self._form, self._harmony, self._turns, replies, count(1), self._guard
+        )
         self._hearing = Hearing(setup, self._form, self._harmony, self._talk)
-        self._band = Band(setup, self._form, note_ids)
+        self._band = Band(setup, self._form, note_ids, self._guard)
         self._teller = Teller(self._form, self._harmony, self._turns)
         self._signal = TurnSignal(
             self._form, self._turns, self._schedule, note_ids, setup.channel_of("click")
@@ -135,8 +140,8 @@ class Core:
         assert source is not None
         self._teller.tell(m, source, locked=self._clock.locked, out=out)
         self._hearing.mark(m, out)
-        self._talk.mark(m, out)
-        self._schedule.add(self._band.due(m, self._harmony))
+        self._guard.run("the conversation", partial(self._talk.mark, m, out), m, out)
+        self._schedule.add(self._band.due(m, self._harmony, out))
         if self._signals:
             out.commands += self._signal.mark(m)
         self._hand_over(m, out)

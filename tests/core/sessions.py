@@ -204,8 +204,12 @@ def play(
     until: float = 20.0,
     extra: Iterable[float] = (),
     close: bool = True,
+    may_fail: bool = False,
 ) -> Run:
-    """Step the core at its dues and at the inputs, and at ``extra`` seconds besides."""
+    """Step the core at its dues and at the inputs, and at ``extra`` seconds besides.
+
+    No musician may fail unless ``may_fail`` says so: the core would go on without it.
+    """
     core, run = Core(made), Run()
     waiting = sorted(inputs, key=lambda event: event.t)
     more = sorted(extra)
@@ -226,6 +230,7 @@ def play(
     if close:
         run.sent += run.port.advance(until)
         run.sent += run.port.close()
+    assert may_fail or not [fault for fault in run.of("fault") if "who" in fault]
     return run
 
 
