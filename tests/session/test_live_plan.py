@@ -12,8 +12,8 @@ from jam.core.setup import Turns
 from jam.errors import InputError
 from jam.listening.who import Split
 from jam.players.channels import PROGRAMS
+from jam.session.asked import CHART
 from jam.session.config import load_config
-from jam.session.demo import CHART
 from jam.session.last_night import ASIDE, FILE, Choices, SaidPorts, keep, remembered
 from jam.session.live_options import LiveOptions
 from jam.session.live_plan import LivePlan, plan_live, seed_of
