@@ -33,13 +33,16 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
 
 
 def run(args: argparse.Namespace) -> int:
-    """Play until somebody leaves."""
+    """Play until somebody leaves. Ports and sound are opened while the rest is still imported."""
     from jam.session.live_plan import plan_live
 
     plan = plan_live(options_of(args))
+    from jam.session.io_client import start_io
+
+    client = start_io(plan.wishes)
     from jam.session.live import play
 
-    last_words = play(plan)
+    last_words = play(plan, client)
     if last_words:
         print(last_words)
     return 0

@@ -20,17 +20,14 @@ from jam.events import PLAYER, MidiIn
 from jam.harmony.changes import Changes
 from jam.log import Record
 from jam.players.stand_in import StandInNote, phrases
+from jam.session.asked import CHART, turns_of
 from jam.session.drive import Drive
 from jam.session.folder import PHRASES
 from jam.session.options import DemoOptions
 from jam.session.perform import Performance, Plan, perform
-from jam.session.plan import turns_of
 from jam.session.resources import asked_style, find_chart, find_config
 from jam.session.text import session_text
 from jam.transport.timeline import Timeline
-
-CHART = "lamplight-blues"
-"""The tune when none is asked for."""
 
 _STAND_IN = 7
 """The stand-in's stream of random numbers, apart from all others of the same seed."""

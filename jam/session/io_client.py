@@ -11,12 +11,13 @@ from array import array
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from math import inf
-from time import sleep
+from time import perf_counter, sleep
 from typing import Protocol
 
 from jam import log
 from jam.events import Command, Cut, Input, IoReport, MidiIn, Part, Play, Revoke, Silence
 from jam.ports.memory import Sent
+from jam.ports.spawn import spawn
 from jam.ports.wire import (
     CutNote,
     Down,
@@ -370,3 +371,8 @@ class IoClient:
 
     def _machine(self, sec: float) -> float:
         return sec + self._origin
+
+
+def start_io(wishes: Wishes) -> IoClient:
+    """Start an I/O process on the machine's clock, which opens what is wished for meanwhile."""
+    return IoClient(wishes, spawn, perf_counter)

@@ -17,7 +17,6 @@ from time import perf_counter
 
 from jam.core.snapshot import Snapshot
 from jam.events import CUE, PLAYER, Control, Input, Intent, MidiIn, decode
-from jam.ports.spawn import spawn
 from jam.ports.wire import News
 from jam.session.at_hand import can_play, missing_lines
 from jam.session.io_client import IoClient
@@ -46,9 +45,8 @@ _BREAK_AFTER_SEC, _BREAK_AGAIN_SEC = 40 * 60.0, 30 * 60.0
 LEVEL_NOTE = "Start quiet: turn the volume down, then up from there."
 
 
-def play(plan: LivePlan) -> str:
-    """Play live until somebody leaves; return what is left to be said."""
-    client = IoClient(plan.wishes, spawn, perf_counter)
+def play(plan: LivePlan, client: IoClient) -> str:
+    """Play live through ``client`` until somebody leaves; return what is left to be said."""
     waiter = Waiter()
     try:
         with waiter.signals():

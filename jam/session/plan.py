@@ -8,16 +8,15 @@ from __future__ import annotations
 
 from dataclasses import replace
 from math import ceil, inf
-from typing import cast
 
 from jam.charts.model import Chart, RoadMap
 from jam.core.form import Form
-from jam.core.setup import Setup, TimedChange, TurnKind, Turns
+from jam.core.setup import Setup, TimedChange
 from jam.errors import InputError
 from jam.events import Input
-from jam.harmony.keys import Key, parse_key
 from jam.listening.who import Split
-from jam.session.options import FirstChoice, LiveTurnChoice, RenderOptions, UnevenChoice
+from jam.session.asked import key_of, turns_of
+from jam.session.options import RenderOptions
 from jam.session.perform import Plan
 from jam.session.plan_files import Files, read_files
 from jam.session.plan_time import TimePlan, plan_time
@@ -31,19 +30,6 @@ _FREE_TAIL_BARS = 8
 _CHORUS_BARS = 32
 _CHANGES_TAIL_BARS = 4
 _RING_SEC = 3.0
-
-
-def turns_of(
-    choice: LiveTurnChoice,
-    first: FirstChoice = "player",
-    uneven: UnevenChoice = "swap",
-    *,
-    eager: bool = False,
-) -> Turns:
-    """Return the turns as the core takes them."""
-    if choice in ("2", "4", "8"):
-        return Turns("trade", int(choice), first, uneven, eager)
-    return Turns(cast(TurnKind, choice), 4, first, uneven, eager)
 
 
 def plan_render(options: RenderOptions) -> Plan:
@@ -100,17 +86,6 @@ def _changes(options: RenderOptions) -> tuple[TimedChange, ...]:
         problem = "the changes come from a chart already"
         raise InputError(f"--changes {options.changes}", problem, "Leave one of the two out.")
     return read_changes(read_text(options.changes), str(options.changes))
-
-
-def key_of(typed: str | None, chart: Chart | None) -> Key | None:
-    """Return the key as typed (``--key``), else the chart's; raises InputError."""
-    if typed is None:
-        return chart.key if chart is not None else None
-    try:
-        return parse_key(typed)
-    except ValueError:
-        mend = "Write it as Eb major, C minor, F, Dm or D dorian."
-        raise InputError(f"--key {typed}", "this key is unknown", mend) from None
 
 
 def _road_map(options: RenderOptions, chart: Chart | None, *, alone: bool) -> RoadMap:
