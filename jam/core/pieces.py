@@ -69,12 +69,14 @@ def window_of(piece: Piece, form: Form, m: Moment, *, opens: bool, free_from: fl
     """Return the time that the reply to ``piece`` may take when it is planned now.
 
     ``opens`` allows a pickup; nothing begins before ``free_from``, where the reply before ends.
-    The melody of a head that the companion plays next is not played into.
+    The melody of a head that the companion plays before or next is not played into.
     """
     pulse = form.metre.pulse_beats
     soonest = max(m.beat + SOONEST_BEATS, free_from)
     start = max(piece.start, ceil(soonest * 2.0 - _EPS) / 2.0)
     earliest = piece.start - (pickup_beats(pulse, m.bpm) if opens else 0.0)
+    played = form.melody(form.at(piece.start - 2 * _EPS).start, piece.start)
+    earliest = max([earliest, *(min(n.beat + n.beats, piece.start) for n in played[-1:])])
     melody = form.melody(piece.start, piece.end + pulse)
     limit = min([piece.end + pulse, *(note.beat for note in melody[:1])])
     return Window(start, min(piece.end, limit), min(max(earliest, soonest), start), limit)

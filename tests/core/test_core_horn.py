@@ -91,6 +91,22 @@ def test_the_head_out_is_the_horns_if_it_has_the_melody() -> None:
     assert all(n["beat"] + n["beats"] <= 32.01 for n in run.spoken())
 
 
+@pytest.mark.parametrize("bpm", [120.0, 260.0])
+def test_the_horn_has_one_voice(bpm: float) -> None:
+    """No solo begins with a pickup over the last note of the head, or goes on into the head out."""
+    road_map = RoadMap(0, "companion", None, "companion")
+    held = (*MELODY, MelodyNote(12.0, 4.0, 69))
+    chart = tune(road_map=road_map, melody=held, tempo_bpm=bpm)
+    for seed in range(5):
+        made = setup(chart=chart, turns=Turns("solo"), seed=seed)
+        run = play(made, [cue(20.0 * 60.0 / bpm, "last time")], until=50.0 * 60.0 / bpm)
+        assert run.spoken()
+        melody = run.sounded("melody")
+        assert len(melody) == 6
+        for begin, end, _ in run.sounded():
+            assert all(end <= b + 0.02 or begin >= e - 0.02 for b, e, _ in melody)
+
+
 def test_trade_ends_the_solo_of_the_horn() -> None:
     """At the top of the next chorus the two trade."""
     inputs = [*comping(0, 120), cue(7.9, "take it"), cue(18.0, "trade")]
