@@ -45,6 +45,14 @@ def test_take_it_counts_for_a_bar_line(asked: float, begins: float) -> None:
 
 
 @pytest.mark.parametrize(
+    ("asked", "begins"), [(-1.0, 0.0), (0.5, 0.0), (2.0, 4.0), (12.2, 12.0), (15.2, 16.0)]
+)
+def test_take_it_without_a_chart_knows_bars_only(asked: float, begins: float) -> None:
+    """There are no sections, and so no last bars of them."""
+    assert take_beat(form(None), asked) == begins
+
+
+@pytest.mark.parametrize(
     ("asked", "begins"),
     [(0.2, 16.0), (9.0, 16.0), (15.9, 16.0), (16.2, 16.0), (17.5, 20.0), (47.9, 64.0)],
 )

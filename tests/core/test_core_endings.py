@@ -185,6 +185,16 @@ def test_last_time_in_the_head_leaves_the_choruses_out() -> None:
     assert 32.0 <= run.now <= 34.0
 
 
+def test_last_time_in_the_last_chorus_changes_nothing() -> None:
+    """Nor in the head out: what follows is the end already."""
+    plain = ended(ending_chart())
+    for asked in (3.0, 20.0):
+        late = ended(ending_chart(), cue(asked, "last time"))
+        for part in ("bass", "comping", "drums", "melody"):
+            assert late.sounded(part) == plain.sounded(part)
+        assert late.now == plain.now
+
+
 @pytest.mark.parametrize(("asked", "seam"), [(1.0, 4), (7.9, 4), (8.1, 8)])
 def test_last_time_without_a_chart_ends_on_a_seam(asked: float, seam: int) -> None:
     """The band's last note falls on the first beat of the bar after a stretch of four bars."""

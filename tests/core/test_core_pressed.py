@@ -8,7 +8,7 @@ from collections.abc import Sequence
 import pytest
 from sessions import Run, chord, cue, key, line, note, play, setup, tune
 
-from jam.charts.model import RoadMap
+from jam.charts.model import MelodyNote, RoadMap
 from jam.core.setup import CUES, Turns
 from jam.core.snapshot import Snapshot
 from jam.events import Input, MidiIn, Port
@@ -57,6 +57,32 @@ def test_a_switch_on_either_port_speaks_once() -> None:
     inputs += [sent(2.0, 0xB0, 66, 127, port="cue"), sent(2.5, 0xB0, 66, 127, port="band")]
     run = play(setup(cues=PRESSES), inputs, until=3.0)
     assert named(run) == [("lay out", 1.0), ("lay out", 1.3), ("lay out", 2.0)]
+
+
+def test_a_switch_that_chatters_speaks_once() -> None:
+    """Contacts bounce for some milliseconds when they close and when they open."""
+    values = [127, 0, 127, 0, 127]
+    down = [sent(round(1.0 + 0.004 * n, 6), 0xB0, 66, v) for n, v in enumerate(values)]
+    up = [sent(round(2.0 + 0.004 * n, 6), 0xB0, 66, 127 - v) for n, v in enumerate(values)]
+    again = [sent(2.3, 0xB0, 66, 127)]
+    run = play(setup(cues=PRESSES), [*down, *up, *again], until=3.0)
+    assert named(run) == [("lay out", 1.0), ("lay out", 2.3)]
+
+
+def test_a_pad_that_strikes_twice_is_one_tap() -> None:
+    """A double trigger is no tempo; quick taps and a release at the next stroke are."""
+    made = setup(clock="taps", cues={("note", 37): "tap"})
+    strokes = [1.0, 1.008, 1.3, 1.6, 1.612, 1.9]
+    run = play(made, [key(t, 37, port="cue") for t in strokes], until=2.5)
+    assert named(run) == [("tap", t) for t in (1.0, 1.3, 1.6, 1.9)]
+    ends = [m for t in (1.0, 1.3, 1.6) for m in (key(t, 37), key(t + 0.295, 37, 0))]
+    assert len(named(play(made, ends, until=2.5))) == 3
+
+
+def test_a_program_change_is_a_cue_each_time() -> None:
+    """It has no release; the same number again asks again, another number is no cue."""
+    inputs = [sent(1.0, 0xC0, 5), sent(2.0, 0xC3, 5, port="cue"), sent(2.5, 0xC0, 6)]
+    assert named(play(setup(cues=PRESSES), inputs, until=3.0)) == [("panic", 1.0), ("panic", 2.0)]
 
 
 def test_the_damper_is_never_a_cue() -> None:
@@ -134,6 +160,13 @@ def test_the_companion_leaves_the_players_channel_alone() -> None:
         run = play(made, line(12, 19), until=18.0)
         used = {message.part: message.data[0] & 0x0F for message in run.sent}
         assert used == {part: {**CHANNELS, **channels}[part] for part in moved}
+
+
+def test_the_melody_may_be_moved_too() -> None:
+    """The head is sent on the channel that the setup gives it."""
+    chart = tune(road_map=RoadMap(0, "companion", 1, "none"), melody=(MelodyNote(0.0, 2.0, 64),))
+    run = play(setup(chart=chart, channels={"melody": 12}), until=9.0)
+    assert {m.data[0] & 0x0F for m in run.sent if m.part == "melody"} == {12}
 
 
 def strokes(run: Run) -> list[tuple[float, int]]:
