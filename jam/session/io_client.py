@@ -8,9 +8,8 @@ that one again: the form goes on. Seconds are of the session; the wire has machi
 from __future__ import annotations
 
 from array import array
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
-from math import inf
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from time import perf_counter, sleep
 from typing import Protocol
 
@@ -35,12 +34,13 @@ from jam.ports.wire import (
     Up,
 )
 from jam.ports.wishes import Wishes
+from jam.session.mirror import Mirror
 
 RETRY_SEC = 1.0
 """How long to wait before another start, when a process died as soon as it was there."""
 
-_KEPT_SEC = 2.0
-"""How long after its end a note is forgotten whose end was never reported."""
+STUCK_SEC = 3.0
+"""A process that has not spoken for so long, though a note was due, hangs: it is ended."""
 
 _TO_CORE = {"lost": "port lost", "found": "port found"}
 
@@ -64,19 +64,14 @@ class Process(Protocol):
     def quit(self, timeout_sec: float) -> None:
         """Ask it to end its notes and leave, and wait that long at most."""
 
+    def kill(self) -> None:
+        """End it at once, notes or no notes; one that has left already is no trouble."""
+
+    def close(self) -> None:
+        """Let go of our ends of the pipes."""
+
 
 Spawn = Callable[[Wishes], Process]
-
-
-@dataclass(slots=True)
-class _Mirrored:
-    """A note handed over, as it stands now. ``again`` says that a second process was asked."""
-
-    play: Play
-    handed: float
-    on: bool = False
-    revoked: bool = False
-    again: bool = False
 
 
 class IoClient:
@@ -96,15 +91,14 @@ class IoClient:
         self._origin = 0.0
         self._base = 0
         self._highest = 0
-        self._looked_at = 0.0
-        self._mirror: dict[int, _Mirrored] = {}
+        self._mirror = Mirror()
         self._levels: dict[Part | None, float] = {}
         self._sent: list[Sent] = []
         self._inputs: list[Input] = []
         self.facts: list[News] = []
         self._news: list[News] = []
         self._ports: dict[str, str] = {}
-        self._started_at = clock()
+        self._started_at = self._spoke_at = clock()
         self._process: Process | None = spawn(wishes)
 
     # --- sessions ------------------------------------------------------------------------
@@ -113,7 +107,6 @@ class IoClient:
         """Begin a session whose second 0 is machine second ``origin``; all before is over."""
         self._origin = origin
         self._base = self._highest
-        self._looked_at = 0.0
         self.late_ms = array("d")
         self._mirror.clear()
         self._sent.clear()
@@ -144,7 +137,7 @@ class IoClient:
     @property
     def last_end(self) -> float:
         """When the last of the notes handed over ends; -inf if there is none."""
-        return max((held.play.end for held in self._mirror.values()), default=-inf)
+        return self._mirror.last_end
 
     def take(self, commands: Iterable[Command], now: float) -> list[IoReport]:
         """Hand commands down; what is refused comes back later, as an input."""
@@ -156,11 +149,7 @@ class IoClient:
     def advance(self, now: float) -> list[Sent]:
         """Return what was reported as sent since the last call."""
         sent, self._sent = self._sent, []
-        if now > self._looked_at + _KEPT_SEC:
-            self._looked_at = now
-            old = [i for i, held in self._mirror.items() if held.play.end < now - _KEPT_SEC]
-            for id in old:
-                del self._mirror[id]
+        self._mirror.forget_old(now)
         return sent
 
     def close(self) -> list[Sent]:
@@ -171,7 +160,7 @@ class IoClient:
     def wait_until_silent(self, longest_sec: float) -> None:
         """Let the process report the ends of all notes that were on, for so long at most."""
         until = self._clock() + longest_sec
-        while any(held.on for held in self._mirror.values()) and self._clock() < until:
+        while self._mirror.sounding and self._clock() < until:
             sleep(0.001)
             self.listen()
 
@@ -199,12 +188,10 @@ class IoClient:
             self._start_again()
             return
         gone = process.gone
-        for record in process.receive():
-            self._take_up(record)
-        if gone or process.gone:
-            for record in process.receive():
-                self._take_up(record)
-            self._lost()
+        self._take_all(process.receive())
+        if gone or process.gone or self._hangs():
+            self._take_all(process.receive())
+            self._lost(process)
 
     def inputs(self) -> list[Input]:
         """Return what came in for the core since the last call."""
@@ -227,8 +214,14 @@ class IoClient:
         process, self._process = self._process, None
         if process is not None:
             process.quit(timeout_sec)
-            for record in process.receive():
-                self._take_up(record)
+            self._take_all(process.receive())
+            process.close()
+
+    def _take_all(self, records: Sequence[Up]) -> None:
+        if records:
+            self._spoke_at = self._clock()
+        for record in records:
+            self._take_up(record)
 
     def _take_up(self, record: Up) -> None:
         match record:
@@ -242,7 +235,7 @@ class IoClient:
                 self._take_refused(id, what, why, at, handed)
             case EndedEarly(id, t):
                 self._report(t, "note ended", {"note": id - self._base, "t": self._sec(t)}, id)
-                self._mirror.pop(id, None)
+                self._mirror.over(id)
             case News():
                 self._take_news(record)
 
@@ -250,11 +243,11 @@ class IoClient:
         held = self._mirror.get(id)
         note = id - self._base
         if held is not None and held.again and what == "play":
-            del self._mirror[id]
+            self._mirror.over(id)
             self._report(at, "note ended", {"note": note, "t": held.play.t, "why": why}, id)
             return
-        if held is not None and what == "revoke":
-            held.revoked = False
+        if what == "revoke":
+            self._mirror.keep(id)
         detail = {"note": note, "why": why, "handed": self._sec(handed)}
         self._report(at, f"{what} refused", detail, id)
 
@@ -262,13 +255,11 @@ class IoClient:
         if record.id <= self._base:
             return
         on = record.data[0] & 0xF0 == 0x90 and record.data[2] > 0
-        held = self._mirror.get(record.id)
         if on:
             self.late_ms.append((record.at - record.t) * 1000.0)
-            if held is not None:
-                held.on = True
+            self._mirror.began(record.id)
         else:
-            self._mirror.pop(record.id, None)
+            self._mirror.over(record.id)
         port = self._ports.get(record.part, "none")
         self._sent.append(
             Sent(
@@ -295,17 +286,23 @@ class IoClient:
 
     # --- a process that dies -------------------------------------------------------------
 
-    def _lost(self) -> None:
+    def _hangs(self) -> bool:
+        """Return whether the process neither plays what is due nor says why."""
+        silent = self._clock() - self._spoke_at > STUCK_SEC
+        return silent and self.ready and self._mirror.overdue(self.now, STUCK_SEC / 2.0)
+
+    def _lost(self, process: Process) -> None:
         """Put down what sounded as ended, and start another process at once."""
         now = self._clock()
+        process.kill()
+        process.close()
         self._process, self.ready = None, False
         self._news.append(News("lost", "the I/O process: another one is being started", now))
         self._report(now, "process lost", {})
-        for id, held in self._mirror.items():
-            if held.on:
-                t = self._sec(now)
-                held.play = replace(held.play, end=min(held.play.end, t))
-                self._report(now, "note ended", {"note": id - self._base, "t": t}, id)
+        t = self._sec(now)
+        for held in self._mirror.end_at(t):
+            id = held.play.id
+            self._report(now, "note ended", {"note": id - self._base, "t": t}, id)
         if now - self._started_at > RETRY_SEC:
             self._start_again()
 
@@ -313,25 +310,20 @@ class IoClient:
         now = self._clock()
         if now - self._started_at <= RETRY_SEC:
             return
-        self._started_at = now
+        self._started_at = self._spoke_at = now
         process = self._process = self._spawn(self._wishes)
         self.facts.clear()
-        ends: list[Down] = [self._end_of(i, held) for i, held in self._mirror.items() if held.on]
-        plays: list[Down] = []
-        self._mirror = {i: held for i, held in self._mirror.items() if not held.on}
-        for held in self._mirror.values():
-            if not held.revoked:
-                held.again = True
-                plays.append(self._wire(held.play, self._machine(held.handed)))
+        left, coming = self._mirror.take_over()
+        ends = [self._end_of(held.play) for held in left]
         levels = [SetLevel(part, level) for part, level in self._levels.items()]
+        plays = [self._wire(held.play, self._machine(held.handed)) for held in coming]
         process.send([*ends, *levels, *plays])
 
-    def _end_of(self, id: int, held: _Mirrored) -> EndSounding:
+    def _end_of(self, play: Play) -> EndSounding:
         """Return the note-off that is owed for a note that was on, and log it."""
-        play, now = held.play, self._sec(self._clock())
         data = (0x80 | play.channel, play.pitch, 0)
         port = self._ports.get(play.part, "none")
-        self._sent.append(Sent(play.end, now, port, play.part, id - self._base, data))
+        self._sent.append(Sent(play.end, self.now, port, play.part, play.id - self._base, data))
         return EndSounding(play.part, play.channel, play.pitch)
 
     # --- commands ------------------------------------------------------------------------
@@ -342,22 +334,16 @@ class IoClient:
             case Play():
                 play = replace(command, id=command.id + self._base)
                 self._highest = max(self._highest, play.id)
-                before = self._mirror.get(play.id)
-                self._mirror[play.id] = _Mirrored(play, now, before is not None and before.on)
+                self._mirror.hand(play, now)
                 return self._wire(play, handed)
             case Revoke(id=note):
-                held = self._mirror.get(note + self._base)
-                if held is not None:
-                    held.revoked = True
+                self._mirror.revoke(note + self._base)
                 return RevokeNote(note + self._base, handed)
             case Cut(id=note, t=t):
-                held = self._mirror.get(note + self._base)
-                if held is not None:
-                    held.play = replace(held.play, end=min(held.play.end, t))
+                self._mirror.cut(note + self._base, t)
                 return CutNote(note + self._base, self._machine(t), handed)
             case Silence():
-                for held in self._mirror.values():
-                    held.revoked = True
+                self._mirror.silence()
                 return SilenceAll(handed)
 
     def _wire(self, play: Play, handed: float) -> PlayNote:

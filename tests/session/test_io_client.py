@@ -24,7 +24,7 @@ from jam.ports.wire import (
     Up,
 )
 from jam.ports.wishes import Wishes
-from jam.session.io_client import RETRY_SEC, IoClient
+from jam.session.io_client import RETRY_SEC, STUCK_SEC, IoClient
 
 ORIGIN = 1000.0
 
@@ -36,7 +36,7 @@ class FakeProcess:
         self.told: list[Down] = []
         self.says: list[Up] = []
         self.gone = False
-        self.left = False
+        self.left = self.killed = self.closed = False
 
     def send(self, records: Iterable[Down]) -> None:
         self.told += records
@@ -50,6 +50,12 @@ class FakeProcess:
 
     def quit(self, timeout_sec: float) -> None:
         self.left = True
+
+    def kill(self) -> None:
+        self.killed = True
+
+    def close(self) -> None:
+        self.closed = True
 
 
 class Bench:
@@ -196,3 +202,19 @@ def test_a_new_session_knows_nothing_of_the_one_before() -> None:
     assert (told.id, told.t) == (6, ORIGIN + 11.0)
     bench.says(on(6, 11.0))
     assert [message.note for message in bench.client.advance(1.1)] == [1]
+
+
+def test_a_process_that_hangs_is_replaced() -> None:
+    """A note was due and nothing was said for three seconds: the process is ended, another one
+    started; one that merely has nothing to say is left alone."""
+    bench = Bench()
+    bench.says(Ready(ORIGIN, 1))
+    bench.machine = ORIGIN + 60.0
+    bench.client.listen()
+    assert len(bench.processes) == 1
+    bench.client.take([note(1, 61.0, 75.0)], 60.0)
+    bench.machine = ORIGIN + 60.0 + STUCK_SEC + 0.1
+    bench.client.listen()
+    assert len(bench.processes) == 2
+    assert bench.processes[0].killed
+    assert bench.processes[0].closed

@@ -55,6 +55,12 @@ class TwinProcess:
     def quit(self, timeout_sec: float) -> None:
         self.left = True
 
+    def kill(self) -> None:
+        self.gone = True
+
+    def close(self) -> None:
+        self.left = True
+
     def says(self, *records: Up) -> None:
         """Let it say something of its own."""
         self._says += records
