@@ -11,6 +11,7 @@ from jam.charts.loader import load_chart
 from jam.charts.model import Bar, Chart, MelodyNote, Passage, RoadMap
 from jam.core.form import Form
 from jam.core.setup import Turns
+from jam.core.turns import TurnPlan
 from jam.events import Input, MidiIn
 
 MELODY = (MelodyNote(0.0, 2.0, 64), MelodyNote(16.0, 2.0, 65), MelodyNote(28.0, 4.0, 67))
@@ -157,6 +158,17 @@ def test_a_fermata_then_a_tag() -> None:
     assert run.refused == 0
 
 
+def test_a_held_melody_note_ends_when_a_tag_comes_after_all() -> None:
+    """A last note that began before the last bar was to be held: it makes room for the tag."""
+    road_map = RoadMap(0, "none", 1, "companion", 0, fermata=True)
+    melody = (MelodyNote(0.0, 2.0, 64), MelodyNote(26.0, 6.0, 67))
+    chart = tune(CHANGES, road_map=road_map, melody=melody)
+    run = ended(chart, cue(29.6, "tag"), cue(50.0, "cut off"))
+    tied, again = [n for n in run.sounded("melody") if n[2] == 67]
+    assert tied[1] == pytest.approx(32.0)
+    assert again[1] == 50.0
+
+
 def test_a_fermata_of_the_chart() -> None:
     """The road map may ask for tags and the fermata beforehand."""
     run = ended(ending_chart(tags=1, fermata=True), cue(47.0, "cut off"))
@@ -228,6 +240,17 @@ def test_last_time_tag_and_fermata_without_a_chart() -> None:
     run = play(setup(chart=None, with_band=True), [*held, *inputs], until=60.0)
     begin, end, _ = run.sounded("bass")[-1]
     assert (begin, end) == (pytest.approx(16.0, abs=0.03), 25.0)
+
+
+def test_no_turn_is_left_beyond_the_end() -> None:
+    """Turns that were laid past the end that has come are shortened, or gone."""
+    form = Form(setup(chart=None))
+    plan = TurnPlan(Turns("trade", 8), form)
+    assert (plan.at(1.0).end, plan.at(40.0).start) == (32.0, 32.0)
+    form.last_time(2.0)
+    plan.relay(40.0)
+    assert plan.at(1.0).end == 20.0
+    assert (plan.at(25.0).who, plan.after(plan.at(1.0))) == ("none", None)
 
 
 # --- charts, what is shown ------------------------------------------------------------------------

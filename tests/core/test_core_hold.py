@@ -101,6 +101,8 @@ def test_follow_bends_to_the_nearest_tick_of_a_beat() -> None:
     phase = [((t - 5.0) * 132.0 / 60.0) % 1.0 for t in late]
     assert all(min(p, 1.0 - p) < 0.03 for p in phase)
     assert [r["why"] for r in run.of("jump")] == ["start"]
+    kept = (14.9 - 1.0) * 2.0 + (20.0 - 14.9) * 2.2
+    assert next(r for r in beats if r["t"] > 20.0)["beat"] == pytest.approx(kept + 0.5, abs=1.0)
     assert run.refused == 0
 
 
@@ -187,3 +189,13 @@ def test_a_lost_clock_is_coasted_on_at_once() -> None:
     gaps = [b["t"] - a["t"] for a, b in pairwise(told)]
     assert all(gap == pytest.approx(0.5, abs=0.02) for gap in gaps[2:])
     assert len(run.of("jump")) == 1
+
+
+def test_a_clock_that_is_back_in_no_time_has_lost_no_beat() -> None:
+    """Ticks that fell into the gap are counted all the same."""
+    whole = ticks(1.0, 30)
+    inputs = [tick for tick in whole if not 7.0 < tick.t < 7.2]
+    gone = IoReport(7.001, "port lost", {"role": "clock"})
+    run = session([clock(0.9, *START), *inputs, gone], 15.0, clock="midi")
+    late = [r for r in run.of("beat") if r["t"] > 10.0]
+    assert all(r["t"] == pytest.approx(1.0 + 0.5 * r["beat"], abs=0.005) for r in late)

@@ -194,6 +194,10 @@ def test_no_signal_in_heads_and_count_in() -> None:
     run = play(setup(chart=chart, turn_signal=True), until=40.0)
     assert run.turns() == [(0.0, "player"), (32.0, "companion")]
     assert strokes(run) == [(31.0, HIGH), (31.5, HIGH)]
+    taken_over = tune(road_map=RoadMap(0, "none", 1, "companion"))
+    run = play(setup(chart=taken_over, turn_signal=True), until=40.0)
+    assert run.turns() == [(0.0, "player"), (16.0, "companion")]
+    assert not strokes(run)
     counted = setup(turn_signal=True, road_map=RoadMap(1, "none", 1, "none"),
                     turns=Turns("trade", 4, "companion"))  # fmt: skip
     assert [p for _, p in strokes(play(counted, until=12.0))] == [HIGH, LOW, LOW, LOW]
