@@ -83,6 +83,14 @@ class Tapped:
         """Let it leave."""
         self.process.quit(timeout_sec)
 
+    def kill(self) -> None:
+        """End it at once."""
+        self.process.kill()
+
+    def close(self) -> None:
+        """Let go of its pipes."""
+        self.process.close()
+
 
 class Evening(Live):
     """Live play in which this program is the player."""

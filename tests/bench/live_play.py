@@ -7,6 +7,7 @@ processes have count for each in part), Linux only.
 from __future__ import annotations
 
 import json
+import resource
 import select
 import signal
 import subprocess
@@ -63,9 +64,15 @@ def first_line_sec(options: Sequence[str]) -> float:
                 process.communicate()
 
 
-def imports_sec(times: int) -> float:
-    """Return the seconds that the imports of ``jam play`` take, bare Python left out."""
-    return usual_sec([IMPORTS], times) - usual_sec(["pass"], times)
+def imports_sec(times: int) -> tuple[float, float]:
+    """Return the seconds that the imports of ``jam play`` take, bare Python left out, and the
+    seconds of processor that they take with it."""
+    wall = usual_sec([IMPORTS], times) - usual_sec(["pass"], times)
+    before = resource.getrusage(resource.RUSAGE_CHILDREN)
+    usual_sec([IMPORTS], times)
+    after = resource.getrusage(resource.RUSAGE_CHILDREN)
+    own = after.ru_utime + after.ru_stime - before.ru_utime - before.ru_stime
+    return wall, own / times
 
 
 def ready_sec(options: LiveOptions) -> float:
