@@ -103,11 +103,11 @@ class Evening:
         return align(notes_only(self.sent()), notes_only(self.heard()))
 
     def origin(self) -> float:
-        """Return the machine second at which the session's second 0 was, by the first message
-        that was played and logged."""
-        first = self.hand.lines()[1]
-        taken = next(r for r in self.log().of("in") if list(r["bytes"]) == list(first["bytes"]))
-        return float(first["at"]) - float(taken["t"])
+        """Return the machine second at which the session's second 0 was, by all that was played
+        and logged; the way through JACK counts in, half a period and a period or so."""
+        played = [Got(row["at"], "", tuple(row["bytes"])) for row in self.hand.lines()[1:]]
+        taken = [Got(row["t"], "", tuple(row["bytes"])) for row in self.log().of("in")]
+        return -align(played, taken).offset_sec
 
     def book(self) -> Ledger:
         """Return what became of every note that was received."""

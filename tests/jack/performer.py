@@ -63,6 +63,8 @@ def main(names):
     sleep(0.05)  # what was sent last leaves with the next period
     for output in outputs.values():
         output.close_port()
+    sleep(0.05)  # the library frees what the server may still be reading
+    for output in outputs.values():
         output.delete()
 
 

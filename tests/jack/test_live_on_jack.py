@@ -18,7 +18,7 @@ from .evening import SOLOIST, Evening, nothing_sounds, same_again, told_as_heard
 from .ledger_audit import Note, ledger
 from .server import Server
 
-BPM = 264.0
+BPM = 290.0
 BAR_SEC = 4 * 60.0 / BPM
 
 

@@ -15,7 +15,7 @@ from .evening import Evening, nothing_sounds, same_again, told_as_heard
 from .performances import BLUES_IN_F, Event
 from .server import Server
 
-BPM = 300.0
+BPM = 340.0
 BEAT_SEC = 60.0 / BPM
 CHORUS_BEATS = 48
 COUNT_IN_SEC = 4 * BEAT_SEC

@@ -40,7 +40,7 @@ def test_notes_sound_where_the_log_has_them(
     outputs = until(audio_outputs, 5.0, "audio outputs", LOOK_SEC)
     recorder = Recorder(outputs[:1], tmp_path / "sound.wav")
     evening.play([])
-    sleep(9.0)
+    sleep(7.0)
     recording = recorder.stop()[:, 0]
     assert evening.leave() == 0
     notes = logged(evening)

@@ -45,7 +45,7 @@ def off_the_ticks_ms(evening: Evening, ticks: list[Event], first_beat: int) -> n
     )
 
 
-@pytest.mark.parametrize(("bpm", "beats"), [(60.0, 7), (132.0, 14), (300.0, 32)])
+@pytest.mark.parametrize(("bpm", "beats"), [(60.0, 6), (132.0, 11), (300.0, 25)])
 def test_locked_to_a_clock(
     server: Server, tmp_path: Path, ending: ExitStack, bpm: float, beats: int
 ) -> None:
