@@ -48,7 +48,6 @@ class MidiClockFollower:
         self._next_why = "continue"
         self._last_tick_sec: float | None = None
         self._ticks_since_news = 0
-        self._lost = False
         self._now = float("-inf")
 
     @property
@@ -80,7 +79,6 @@ class MidiClockFollower:
 
     def lose(self) -> None:
         """Take the clock for silent: its port is gone."""
-        self._lost = True
         if self.running:
             self.source = "coast"
 
@@ -116,8 +114,7 @@ class MidiClockFollower:
             self._begin = (ticks, "song position")
 
     def _tick(self, t: float) -> Jump | None:
-        silent = self._silent(t) or self._lost
-        self._lost = False
+        silent = self._silent(t)
         self._last_tick_sec = t
         self.source = "midi"
         ticks = self._count(t, silent=silent)
