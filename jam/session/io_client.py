@@ -149,7 +149,8 @@ class IoClient:
     def advance(self, now: float) -> list[Sent]:
         """Return what was reported as sent since the last call."""
         sent, self._sent = self._sent, []
-        self._mirror.forget_old(now)
+        for held in self._mirror.forget_old(now):
+            self._never_sounded(held.play, self._machine(now), "no process was there to play it")
         return sent
 
     def close(self) -> list[Sent]:
@@ -244,12 +245,16 @@ class IoClient:
         note = id - self._base
         if held is not None and held.again and what == "play":
             self._mirror.over(id)
-            self._report(at, "note ended", {"note": note, "t": held.play.t, "why": why}, id)
+            self._never_sounded(held.play, at, why)
             return
         if what == "revoke":
             self._mirror.keep(id)
         detail = {"note": note, "why": why, "handed": self._sec(handed)}
         self._report(at, f"{what} refused", detail, id)
+
+    def _never_sounded(self, play: Play, at: float, why: str) -> None:
+        detail = {"note": play.id - self._base, "t": play.t, "why": why}
+        self._report(at, "note ended", detail, play.id)
 
     def _take_sent(self, record: SentNote) -> None:
         if record.id <= self._base:

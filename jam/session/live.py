@@ -16,18 +16,19 @@ from pathlib import Path
 from time import perf_counter
 
 from jam.core.snapshot import Snapshot
-from jam.events import CUE, PLAYER, Control, Input, Intent, MidiIn, decode
+from jam.events import CUE, PLAYER, Control, Input, Intent, MidiIn, Silence, decode
 from jam.ports.wire import News
 from jam.session.at_hand import can_play, missing_lines
 from jam.session.io_client import IoClient
 from jam.session.last_night import keep
 from jam.session.live_plan import LivePlan
+from jam.session.live_remarks import connected, to_start
 from jam.session.resources import home_folder
 from jam.session.take import Left, Take
 from jam.session.waiter import Waiter
 from jam.stage.terminal.keys import open_keys
 from jam.stage.terminal.letters import Letters
-from jam.stage.terminal.standing import standing_of
+from jam.stage.terminal.standing import Standing, standing_of
 from jam.stage.terminal.view import AT_HAND, View, choose_view
 
 SESSIONS = "sessions"
@@ -40,6 +41,7 @@ SLOW = News(
     "missing", "MIDI and sound did not open in 10 s: close what holds them, or start anew", 0.0
 )
 
+_FAULTS_AT_MOST = 5
 _LONGEST_WAIT_SEC = 0.2
 _BREAK_AFTER_SEC, _BREAK_AGAIN_SEC = 40 * 60.0, 30 * 60.0
 LEVEL_NOTE = "Start quiet: turn the volume down, then up from there."
@@ -75,9 +77,9 @@ class Live:
         self._plan = plan
         self._client = client
         self._waiter = waiter
-        self._view: View = choose_view(plan.view, sys.stdout, standing_of(plan.setup))
+        self._view: View = choose_view(plan.view, sys.stdout, self._standing())
         self._letters = Letters(tapped=plan.setup.clock == "taps")
-        self._takes = 0
+        self._takes = self._faults = 0
         self._leaving = False
         self._left: list[Left] = []
         self._afterwards: list[threading.Thread] = []
@@ -91,7 +93,11 @@ class Live:
         try:
             self._begin()
             while not (self._leaving or self._waiter.asked):
-                self._once(take)
+                try:
+                    self._once(take)
+                    self._faults = 0
+                except Exception as error:  # on stage everything is survived
+                    take = self._survive(take, error)
                 if take.ended:
                     self._put_away(take)
                     take = self._new_take()
@@ -107,10 +113,33 @@ class Live:
     def _begin(self) -> None:
         """Show what there is to be said before the first note."""
         self._view.start()
-        remarks = [*missing_lines(self._client.facts), *self._plan.remarks, keep(self._plan)]
-        for number, remark in enumerate(filter(None, (LEVEL_NOTE, *remarks))):
+        facts = self._client.facts
+        sound = next((news.text for news in facts if news.topic == "sound"), "")
+        remarks = [
+            connected(self._client.ports, sound), LEVEL_NOTE,
+            *missing_lines(facts), *self._plan.remarks, keep(self._plan),
+        ]  # fmt: skip
+        for number, remark in enumerate(filter(None, dict.fromkeys(remarks))):
             self._view.tell(f"note {number}", remark)
+        self._client.news()
         gc.freeze()
+
+    def _standing(self) -> Standing:
+        return standing_of(self._plan.setup, to_start(self._plan.config, self._plan.setup))
+
+    def _survive(self, take: Take, error: Exception) -> Take:
+        """Tell a fault of the loop and go on; when it does not pass, begin a new take."""
+        self._faults += 1
+        self._view.tell("fault", f"Something went wrong and is passed over: {error!r}")
+        take.fault(f"{type(error).__name__}: {error}")
+        if self._faults < _FAULTS_AT_MOST:
+            return take
+        self._faults = 0
+        self._view.tell("fault", f"Begun anew, since this did not pass: {error!r}")
+        self._client.take([Silence()], self._client.now)
+        take.abandon()
+        self._put_away(take)
+        return self._new_take()
 
     def _once(self, take: Take) -> None:
         client = self._client

@@ -92,12 +92,15 @@ class Mirror:
         self._notes.clear()
         self._looked_at = -inf
 
-    def forget_old(self, now: float) -> None:
-        """Forget the notes that must be over by now; looks only now and then."""
-        if now > self._looked_at + KEPT_SEC:
-            self._looked_at = now
-            kept = self._notes.items()
-            self._notes = {id: note for id, note in kept if note.play.end >= now - KEPT_SEC}
+    def forget_old(self, now: float) -> list[Mirrored]:
+        """Forget the notes that must be over by now; return those that no process ever played or
+        refused, because there was none. Looks only now and then."""
+        if now <= self._looked_at + KEPT_SEC:
+            return []
+        self._looked_at = now
+        old = {i: note for i, note in self._notes.items() if note.play.end < now - KEPT_SEC}
+        self._notes = {i: note for i, note in self._notes.items() if i not in old}
+        return [note for note in old.values() if not (note.on or note.revoked)]
 
     def overdue(self, now: float, longest_sec: float) -> bool:
         """Return whether a note should have begun so long ago and nothing was heard of it."""

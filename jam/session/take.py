@@ -89,6 +89,15 @@ class Take:
         fresh, self._fresh = self._fresh, []
         return fresh
 
+    def fault(self, what: str) -> None:
+        """Put a fault of the program down in the log."""
+        self._log.write([log.fault(self.drive.now, what)])
+
+    def abandon(self) -> None:
+        """Close the log of a take whose core can no longer be stepped."""
+        self._finished = True
+        self._log.close()
+
     def finish(self) -> None:
         """End every note and close the log; twice is once."""
         if self._finished:

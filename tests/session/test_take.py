@@ -30,13 +30,14 @@ class Stage:
     def __init__(self, plan: LivePlan, folder: Path) -> None:
         self.clock = HandClock(BEGAN_SEC)
         self.processes: list[TwinProcess] = []
+        self.deaf_sec = 0.0
         self.client = IoClient(Wishes(), self._spawn, self.clock)
         self.client.listen()
         self.take = Take(plan, folder, self.client, BEGAN_SEC)
         self.records: list[log.Record] = []
 
     def _spawn(self, _: Wishes) -> TwinProcess:
-        self.processes.append(TwinProcess(self.clock))
+        self.processes.append(TwinProcess(self.clock, self.deaf_sec))
         return self.processes[-1]
 
     def run(self, until: float, inputs: list[Input] | None = None, step_sec: float = 0.01) -> None:
@@ -122,10 +123,15 @@ def test_a_take_without_music_leaves_no_folder(plan: LivePlan, tmp_path: Path) -
     assert not (tmp_path / "take").exists()
 
 
-def test_a_process_that_dies_is_followed_by_another(plan: LivePlan, tmp_path: Path) -> None:
-    """The form goes on, every note that was on is ended, and the replay knows."""
+@pytest.mark.parametrize("deaf_sec", [0.0, 0.3, 2.7])
+def test_a_process_that_dies_is_followed_by_another(
+    plan: LivePlan, tmp_path: Path, deaf_sec: float
+) -> None:
+    """The form goes on, every note that was on is ended, and the replay knows, however long the
+    next process takes to open its ports."""
     stage = Stage(plan, tmp_path / "take")
     stage.run(4.0, [Intent(0.2, "start")])
+    stage.deaf_sec = deaf_sec
     stage.processes[-1].gone = True
     stage.run(8.0)
     stage.take.finish()

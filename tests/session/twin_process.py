@@ -28,27 +28,38 @@ class HandClock:
 
 
 class TwinProcess:
-    """Does at once what it is told, and reports it when it is asked."""
+    """Does at once what it is told, and reports it when it is asked; for its first ``deaf_sec``
+    seconds it is still opening its ports."""
 
-    def __init__(self, clock: HandClock) -> None:
+    def __init__(self, clock: HandClock, deaf_sec: float = 0.0) -> None:
         self.gone = False
         self.left = False
         self.ledger = Ledger()
         self._clock = clock
+        self._deaf_until = clock() + deaf_sec
+        self._unread: list[Down] = []
         self._says: list[Up] = [Ready(clock(), 1)]
 
     def fileno(self) -> int:
         return -1
 
     def send(self, records: Iterable[Down]) -> None:
+        self._unread += records
+        if self._clock() >= self._deaf_until:
+            self._read()
+
+    def _read(self) -> None:
         self._advance()
+        records, self._unread = self._unread, []
         for record in records:
             if isinstance(record, PlayNote | RevokeNote | CutNote | SilenceAll):
                 self._says += self.ledger.take(record, self._clock())
         self._advance()
 
     def receive(self) -> list[Up]:
-        self._advance()
+        if self._clock() < self._deaf_until:
+            return []
+        self._read()
         says, self._says = self._says, []
         return says
 
