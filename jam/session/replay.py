@@ -11,13 +11,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import zip_longest
+from math import inf
 from pathlib import Path
 from typing import Any
 
 import jam
 from jam.core.core import Core
 from jam.events import Command, Cut, Input, Intent, IoReport, MidiIn, Play, Revoke, Silence
-from jam.log import Log, Record, grained
+from jam.log import Log, Record, grained, rounded
 from jam.ports.memory import MemoryPort, Sent
 from jam.session.copies import read_setup
 from jam.session.drive import EFFORT, Drive, Steps
@@ -103,8 +104,9 @@ class Obedient:
 
     def _was_refused(self, command: Command, now: float) -> bool:
         match command:
-            case Play(id=note):
-                return ("play refused", note, now) in self._refused
+            case Play(id=note, t=t):
+                never = self._ended.get(note, inf) <= rounded(t)
+                return never or ("play refused", note, now) in self._refused
             case Revoke(id=note) | Cut(id=note):
                 return ("revoke refused", note, now) in self._refused
         return False
