@@ -23,6 +23,9 @@ _WAITING = ("approach", "leaning")
 _BREATH_BEATS, _BREATH_SEC = 0.5, 0.25
 """A rest of both is a breath."""
 
+_HAIR_BEATS = 0.02
+"""A note that has sounded is so long at least."""
+
 _EPS = 1e-6
 
 
@@ -58,7 +61,7 @@ def kept_of(
     if fits(last, changes, m.beat):
         soon = over = max(soon, min([end, *(note.beat for _, note in rest[:1])]))
     else:
-        end = over = min(end, m.beat)
+        end = over = max(min(end, m.beat), last.beat + _HAIR_BEATS)
     pending = [note.pitch for note in notes[-2:] if note.role in _WAITING]
     if last.role not in _WAITING:
         pending = []

@@ -43,6 +43,7 @@ def audit_log(session: Session) -> list[Finding]:
     notes, loose = sent_notes(session)
     return [
         *_order(session),
+        *_faults(session),
         *_beats(session),
         *_chords(session),
         *_reply_notes(session),
@@ -66,6 +67,13 @@ def _order(session: Session) -> Iterator[Finding]:
         if later["at"] < earlier["at"] - GRAIN:
             text = f"{later['kind']} of {later['at']} stands after {earlier['at']}"
             yield _wrong("log order", text)
+
+
+def _faults(session: Session) -> Iterator[Finding]:
+    """Yield the failures that were survived: on stage that is a virtue, in a test it is none."""
+    for record in session.records:
+        if record["kind"] == "fault" and "who" in record:
+            yield _wrong("fault", f"{record['who']}: {record['what']}")
 
 
 def _beats(session: Session) -> Iterator[Finding]:
