@@ -72,6 +72,8 @@ def take_snapshot(
     """Return the state at second ``now``; ``reply`` and ``style`` are the conversation's."""
     time = clock.time
     place = 0.0 if time is None else time.beat(now)
+    if time is not None and not clock.running and not clock.waiting:
+        place = min(place, clock.mark_beat)
     in_tune = max(0.0, place)
     bar, in_bar = form.bars.at(place)
     changes = harmony.changes(place, time)

@@ -7,12 +7,16 @@ from itertools import pairwise
 import pytest
 from sessions import Run, chord, cue, line, play, setup, tune
 
+from jam.core.anew import kept_of
 from jam.core.form import Form
+from jam.core.moment import Moment
 from jam.core.setup import TimedChange, Turns
 from jam.core.sounding import Harmony
-from jam.events import Input, MidiIn, Play
+from jam.events import Input, MidiIn, PlannedNote, Play
+from jam.harmony.changes import Change, Changes
 from jam.harmony.symbols import parse_chord
 from jam.listening.who import Split
+from jam.transport.timeline import Timeline
 
 VOICED = {
     "Dm7": (38, 53, 57, 60, 64),
@@ -215,3 +219,14 @@ def test_the_chart_goes_before_the_ear() -> None:
     """With a chart the band's chords name nothing."""
     run = play(setup(chart=tune()), band((0, 16, "Eb7")), until=8.0)
     assert {record["source"] for record in run.of("chord")} == {"chart"}
+
+
+def test_a_note_that_has_just_begun_stays_in_the_reply() -> None:
+    """Where the chord changes in the very moment of a note that does not fit, it is cut to a hair:
+    what has sounded is never said not to have been played."""
+    begun = PlannedNote(9.5, 0.25, 70, 80, 9.49, 0.2, "Em7", "b5", "approach", "run", "")
+    changes = Changes([Change(9.5, parse_chord("D"))])
+    moment = Moment(4.75, 9.5, Timeline(120.0), 100)
+    prefix, over_beat = kept_of([(1, begun)], [], changes, moment)
+    assert 9.5 < over_beat < 9.6
+    assert prefix.pitches == (70,)
