@@ -7,7 +7,7 @@ more after a quick one. What was granted is in the log.
 
 from __future__ import annotations
 
-LEAST, FIRST, MOST = 1_500, 8_000, 20_000
+LEAST, FIRST, MOST = 1_500, 5_000, 20_000
 """Expansions: enough for a first legal line; what to begin with; what a render grants."""
 
 LONG_MS = 16.0

@@ -11,14 +11,20 @@ import gc
 import sys
 import threading
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from time import perf_counter
 
+from jam.charts.model import RoadMap
+from jam.core.core import Core
+from jam.core.setup import Setup, Turns
 from jam.core.snapshot import Snapshot
 from jam.events import CUE, PLAYER, Control, Input, Intent, MidiIn, Silence, decode
 from jam.ports.wire import News
 from jam.session.at_hand import can_play, missing_lines
+from jam.session.drive import Drive
+from jam.session.effort import LEAST
 from jam.session.io_client import IoClient
 from jam.session.last_night import keep
 from jam.session.live_plan import LivePlan
@@ -41,6 +47,7 @@ SLOW = News(
     "missing", "MIDI and sound did not open in 10 s: close what holds them, or start anew", 0.0
 )
 
+_WARM_UP_BEATS = 8.0
 _FAULTS_AT_MOST = 5
 _LONGEST_WAIT_SEC = 0.2
 _BREAK_AFTER_SEC, _BREAK_AGAIN_SEC = 40 * 60.0, 30 * 60.0
@@ -68,6 +75,16 @@ def open_up(client: IoClient, waiter: Waiter) -> None:
     while not client.ready and not waiter.asked and perf_counter() < until:
         waiter.wait(client.files, 0.05)
         client.listen()
+
+
+def warm_up(setup: Setup) -> None:
+    """Play the first bars of an answer for nobody, so that no table or cache is made on stage."""
+    road_map = RoadMap(count_in_bars=1, choruses=1)
+    solo = replace(
+        setup, clock="internal", autostart=True, turns=Turns("solo"), road_map=road_map, cues={}
+    )
+    drive = Drive(Core(solo), lambda records: None, grants=((0.0, LEAST),))
+    drive.run(_WARM_UP_BEATS * 60.0 / setup.tempo_bpm)
 
 
 class Live:
@@ -122,6 +139,7 @@ class Live:
         for number, remark in enumerate(filter(None, dict.fromkeys(remarks))):
             self._view.tell(f"note {number}", remark)
         self._client.news()
+        warm_up(self._plan.setup)
         gc.freeze()
 
     def _standing(self) -> Standing:

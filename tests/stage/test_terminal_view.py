@@ -108,6 +108,15 @@ def test_the_screen_shows_what_it_is_given_and_leaves(terminal: Terminal) -> Non
     assert "\x1b[?25h" in end
 
 
+def test_a_cue_that_was_understood_is_told(terminal: Terminal) -> None:
+    """Whoever pressed a pedal sees that it was taken, wherever in the form that was."""
+    view = choose_view("auto", terminal.stream, STANDING)
+    view.start()
+    view.look(snapshot(), [{"kind": "cue", "at": 1.0, "name": "take it"}])
+    terminal.read("Cue: take it.")
+    view.stop()
+
+
 def test_nothing_is_drawn_where_nothing_changes(terminal: Terminal) -> None:
     """A picture like the last one is not written again."""
     view = ScreenView(Out(terminal.stream), STANDING)

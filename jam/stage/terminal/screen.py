@@ -224,7 +224,7 @@ class Page:
         coming = wording.TURNS.get(shown.next_who or "", "")
         if shown.count_in and left is not None:
             wait = f"first, in {wording.plural(left, 'beat')}"
-        elif left is not None:
+        elif left is not None and not shown.laid_out and shown.next_who != shown.who:
             wait = f"{wording.plural(left, 'beat')} left" + (f", then {coming}" if coming else "")
         else:
             wait = ""

@@ -219,6 +219,10 @@ class ScreenView(NoView):
                 self._news[item.topic] = item
         else:
             self._story.take(item)
+            if item["kind"] == "cue" and item["name"] != "tap":
+                self._news[AT_HAND] = _Told(AT_HAND, f"Cue: {item['name']}.", time.monotonic())
+            elif item["kind"] == "fault":
+                self._news["fault"] = _Told("fault", str(item["what"]), time.monotonic())
 
     def _fresh_news(self) -> list[str]:
         now = time.monotonic()
