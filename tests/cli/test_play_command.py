@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from jam.cli.main import with_command, build_parser, main
+from jam.cli.main import build_parser, main, with_command
 from jam.cli.play import options_of
 from jam.session.live_options import LiveOptions
 
