@@ -310,8 +310,10 @@ class Core:
         self._talk.chord_changed(m, out)
 
     def _panic(self, m: Moment, out: Out) -> None:
-        """End every note; the companion is silent until its next turn, the form goes on."""
+        """End every note and go on: the band with its next notes, the companion with its next
+        turn."""
         self._silence(m, out)
+        self._band.forget()
         turn = self._turns.at(m.beat)
         self._talk.forget(turn.end if turn.to_talk else m.beat)
         self._cues.release_keys()

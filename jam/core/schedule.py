@@ -12,6 +12,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 from jam.events import Command, Cut, Part, Play, Revoke
+from jam.log import rounded
 from jam.transport.timeline import BeatTime
 
 SAFE_SEC = 0.002
@@ -115,7 +116,7 @@ class Schedule:
                 note = replace(note, off_beat=min(note.off_beat, beat))
                 end = max(t, play.t + _SHORTEST_SEC)
                 self._handed[key] = (note, replace(play, end=end))
-                commands.append(Cut(key, end))
+                commands.append(Cut(key, rounded(end)))
         return commands
 
     def hold(self, number: int, now: float, time: BeatTime) -> list[Command]:
@@ -154,7 +155,7 @@ class Schedule:
                 end = max(now, _end(note, time, play.t))
                 if end < play.end - MOVED_SEC:
                     self._handed[key] = (note, replace(play, end=end))
-                    commands.append(Cut(key, end))
+                    commands.append(Cut(key, rounded(end)))
         return commands
 
 
@@ -166,7 +167,9 @@ def _held(note: Pinned, time: BeatTime) -> Pinned:
 def _play(note: Pinned, time: BeatTime, earliest: float) -> Play:
     t = max(time.sec(note.on_beat) + note.late_sec, earliest)
     end = _end(note, time, t)
-    return Play(note.id, note.part, t, end, note.channel, note.pitch, note.velocity)
+    return Play(
+        note.id, note.part, rounded(t), rounded(end), note.channel, note.pitch, note.velocity
+    )
 
 
 def _end(note: Pinned, time: BeatTime, t: float) -> float:

@@ -18,6 +18,9 @@ PORT = "alive"
 LATE_SEC = 1.25
 """A message that has not come round by then will not."""
 
+AGAIN_SEC = 0.25
+"""A message may get lost in a busy server: while none has come round, another one is sent."""
+
 _ASK_AFTER = 128
 _MOST = 1000
 """After so many messages, ask whether the server lives; after so many without an answer, wait."""
@@ -35,6 +38,7 @@ class JackLife:
         self._mouth = mouth
         self._clock = clock
         self._asked: float | None = None
+        self._asked_last = 0.0
         self._unanswered = 0
         self.lost = False
 
@@ -46,8 +50,9 @@ class JackLife:
             self._asked = None
             self._unanswered = 0
         now = self._clock()
-        if self._asked is None:
-            self._asked = now
+        if self._asked is None or now - self._asked_last > AGAIN_SEC:
+            self._asked = now if self._asked is None else self._asked
+            self._asked_last = now
             self.lost = not self._ask()
         self.lost = self.lost or now - self._asked > LATE_SEC
         return not self.lost

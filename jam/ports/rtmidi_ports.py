@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import ctypes
 from collections.abc import Callable, Sequence
+from functools import partial
+from time import sleep
 
 from jam.errors import PortError
 from jam.ports.bindings import Raw, RawIn, RawOut
@@ -14,6 +16,9 @@ from jam.ports.jack_life import JackLife
 from jam.ports.midi import Stamped
 from jam.ports.quiet import quiet
 from jam.ports.stamps import Stamps
+
+PARTING_SEC = 0.03
+"""A dozen periods of a usual JACK server."""
 
 _BACK = "It is taken again when it is back."
 
@@ -95,9 +100,13 @@ class RtMidiOutput(_Port):
 
 
 def discard(raw: Raw) -> None:
-    """Close a port and its client, whatever state they are in."""
+    """Close a port and its client, whatever state they are in.
+
+    Between the two the driver's thread is given time to be done with the port (JACK's has crashed
+    in a buffer that was freed under it).
+    """
     with quiet():
-        for step in (raw.close_port, raw.delete):
+        for step in (raw.close_port, partial(sleep, PARTING_SEC), raw.delete):
             try:
                 step()
             except Exception:

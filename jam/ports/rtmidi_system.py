@@ -12,7 +12,7 @@ import re
 from collections import Counter
 from collections.abc import Callable, Sequence
 from functools import partial
-from time import perf_counter
+from time import perf_counter, sleep
 from typing import TypeVar
 
 from jam.errors import PortError
@@ -25,6 +25,10 @@ from jam.ports.stamps import Stamps
 
 RETRY_SEC = 2.0
 """How often a JACK server that was lost is looked for."""
+
+SETTLING_SEC = 0.02
+"""A fresh connection of JACK's carries messages from the next period on; what was sent before is
+lost (seen)."""
 
 R = TypeVar("R", bound=Raw)
 T = TypeVar("T")
@@ -92,7 +96,10 @@ class RtMidiSystem:
 
     def open_output(self, name: str) -> MidiOutput:
         """Send to the port of exactly that name."""
-        return self._output(name, self._number(self._outs, name, "output"))
+        output = self._output(name, self._number(self._outs, name, "output"))
+        if self.name == "JACK":
+            sleep(SETTLING_SEC)
+        return output
 
     def virtual_input(self, name: str) -> MidiInput:
         """Make a port of our own that others send to."""

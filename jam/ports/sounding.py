@@ -13,6 +13,9 @@ from jam.ports.ledger import Entry, Message
 from jam.ports.thru import DAMPER
 from jam.ports.wire import CutNote, PlayNote, RevokeNote, SilenceAll
 
+FAULTS_AT_MOST = 10
+"""After so many faults in a row the sound is given up."""
+
 Tell = Callable[[str, str], None]
 
 
@@ -51,6 +54,7 @@ class Sounding:
     """There is no sound until `open`; ``parts`` are those that go there."""
 
     def __init__(self, parts: Sequence[Part], tell: Tell) -> None:
+        self._faults = 0
         self._device: SoundDevice | None = None
         self._parts = frozenset(parts)
         self._tell = tell
@@ -114,6 +118,12 @@ class Sounding:
             return
         try:
             use(self._device)
+            self._faults = 0
         except Exception as error:  # whatever it is: MIDI must go on
-            self._device = None
-            self._tell("fault", f"the built-in sound stopped: {type(error).__name__}: {error}")
+            self._faults += 1
+            stops = self._faults >= FAULTS_AT_MOST
+            what = "the built-in sound stopped" if stops else "the built-in sound missed something"
+            if stops or self._faults == 1:
+                self._tell("fault", f"{what}: {type(error).__name__}: {error}")
+            if stops:
+                self._device = None

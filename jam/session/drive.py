@@ -110,6 +110,7 @@ class Drive:
         self._grants = deque(grants)
         self._effort = EFFORT
         self._granted_at = -1.0
+        self._begun = False
         self._outlet: Outlet = MemoryPort("file") if outlet is None else outlet
         self._port_reports = port_reports
         self._inputs: deque[tuple[float, Input]] = deque()
@@ -120,14 +121,23 @@ class Drive:
         """When there is next something to do, without new inputs; inf if never."""
         return min(self._next_input(), _on_grain(self._due))
 
+    @property
+    def soonest(self) -> float:
+        """The soonest moment at which an input can still be taken."""
+        return log.rounded(self.now + _GRAIN_SEC) if self._begun else self.now
+
     def grant(self, effort: int) -> None:
         """Give ``effort`` to each step from the next one on."""
         self._grants.append((self.now, effort))
 
     def add(self, inputs: Iterable[Input]) -> None:
-        """Add inputs to come, each taken at its own moment; one that is late is taken now."""
-        moments = (replace(item, t=log.rounded(item.t)) for item in inputs)
-        self.add_taken((max(item.t, self.now), item) for item in moments)
+        """Add inputs to come, each taken at its own moment; one that is late is taken at once.
+
+        At once is a moment of its own: the step of this one may have been made already, and a log
+        tells moments, not steps.
+        """
+        moments = [replace(item, t=log.rounded(item.t)) for item in inputs]
+        self.add_taken((max(item.t, self.soonest), item) for item in moments)
 
     def add_taken(self, inputs: Iterable[tuple[float, Input]]) -> None:
         """Add inputs, each with the second of the step that takes it."""
@@ -164,6 +174,7 @@ class Drive:
         return self._inputs[0][0] if self._inputs else inf
 
     def _step(self, now: float) -> None:
+        self._begun = True
         taken = []
         while self._next_input() <= now:
             taken.append(self._inputs.popleft()[1])

@@ -148,7 +148,7 @@ def doubled(home: Path | None = None) -> Finding:
     if thru.to == "off":
         found = "not passed on: the keyboard sounds them itself (Local Control on)"
     elif thru.local_off:
-        found = f"passed on ({thru.to}); the keyboard is told not to sound them itself"
+        found = f"passed on ({thru.to}); the keyboard is asked not to sound them itself"
     else:
         found = f"passed on ({thru.to}), and perhaps heard twice"
         mend = "Set local_off: true under thru, or switch Local Control off on the keyboard."

@@ -226,8 +226,9 @@ class IoClient:
 
     def _take_up(self, record: Up) -> None:
         match record:
-            case Ready():
+            case Ready(at, _):
                 self.ready = True
+                self._news.append(News("lost", "", at))
             case Heard(t, _, port, data):
                 self._inputs.append(MidiIn(self._sec(t), port, data))
             case SentNote():
@@ -280,6 +281,8 @@ class IoClient:
         who, _, name = news.text.partition("=")
         if news.topic in ("input", "output", "found"):
             self._ports[who] = name
+        elif news.topic == "lost":
+            self._ports.pop(who, None)
         if news.topic in _TO_CORE:
             self._report(news.at, _TO_CORE[news.topic], {"role": who, "name": name})
 

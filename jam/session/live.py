@@ -105,6 +105,7 @@ class Live:
 
     def run(self) -> None:
         """Play takes until somebody leaves."""
+        self._view.start()
         take = self._new_take()
         self._keys = open_keys()
         try:
@@ -120,16 +121,21 @@ class Live:
                     take = self._new_take()
         finally:
             self._keys.close()
-            take.finish()
-            self._client.quit()
+            try:
+                self._leave(take)
+            finally:
+                self._view.stop("\n".join(self._farewell()))
+
+    def _leave(self, take: Take) -> None:
+        """End every note, and wait for what is to be written."""
+        take.finish()
+        self._client.quit()
         self._put_away(take)
         for thread in self._afterwards:
             thread.join()
-        self._view.stop("\n".join(self._farewell()))
 
     def _begin(self) -> None:
         """Show what there is to be said before the first note."""
-        self._view.start()
         facts = self._client.facts
         sound = next((news.text for news in facts if news.topic == "sound"), "")
         remarks = [
@@ -186,7 +192,9 @@ class Live:
             case "found":
                 self._view.tell(who, "")
                 self._view.tell(AT_HAND, f"{who}: {name} is back.")
-            case "input" | "output" | "priority" | "sound":
+            case "input" | "output":
+                self._view.tell(who, "")
+            case "priority":
                 return
             case _:
                 self._view.tell(news.topic, news.text)

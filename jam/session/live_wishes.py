@@ -19,6 +19,7 @@ _OF_THE_STYLE: tuple[Part, ...] = ("companion", "melody")
 
 def wishes_of(config: Wiring, seed: int, program: int) -> Wishes:
     """Return the wishes of a configuration; ``program`` (from 0) is the reply style's."""
+    sliders = {("control", number) for number in config.level_controls.map()}
     return Wishes(
         inputs=inputs_of(config),
         parts=tuple(part_wish(config, part, program) for part in PARTS),
@@ -28,7 +29,7 @@ def wishes_of(config: Wiring, seed: int, program: int) -> Wishes:
             config.thru.channel - 1,
             config.thru.local_off,
             config.thru.level,
-            tuple(sorted(config.cue_map())),
+            tuple(sorted({*config.cue_map(), *sliders})),
         ),
         sound=SoundWish(config.sound.device, config.sound.block, config.levels.master, seed),
         midi_system=config.ports.system,

@@ -130,7 +130,8 @@ def compare(log: Log, again: Sequence[Record]) -> ReplayResult:
     last = _last_sec(log)
     for kind, differs in (("reply", _reply_differs), ("sent", _sent_differs)):
         then, now = _ordered(log.records, kind), _ordered(again, kind)
-        now = [record for record in now if record["at"] < last or record in then]
+        kept = {_key(record) for record in then}
+        now = [record for record in now if record["at"] < last or _key(record) in kept]
         for number, (one, other) in enumerate(zip_longest(then, now), start=1):
             difference = differs(one, other)
             if difference:
@@ -168,6 +169,13 @@ def _ordered(records: Iterable[Record], kind: str) -> list[Record]:
     if kind == "sent":
         found.sort(key=lambda r: (r["t"], r["note"], r["bytes"]))
     return found
+
+
+def _key(record: Record) -> tuple[Any, ...]:
+    """Return what makes a reply or a message one and the same in two performances."""
+    if record["kind"] == "sent":
+        return record["t"], record["note"], tuple(record["bytes"])
+    return record["at"], record["id"]
 
 
 def _reply_differs(then: Record | None, now: Record | None) -> str:

@@ -78,7 +78,7 @@ class Take:
         """Take inputs and go on up to second ``now``, which no input may be after; return the
         records that were made."""
         self.drive.add(inputs)
-        self.drive.run(now)
+        self.drive.run(max(now, self.drive.soonest))
         self._log.reached(self.drive.now)
         plans = self.drive.timing.plans
         if len(plans) > self._plans:

@@ -11,11 +11,13 @@ import socket
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from time import sleep
+from time import monotonic, sleep
 from types import FrameType
 from typing import Any
 
 LOOK_SEC = 0.002
+PATIENCE_SEC = 3.0
+"""Ctrl-C again within that time is impatience; later it is an order to leave at once."""
 
 _LEAVING = [name for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGBREAK") if hasattr(signal, name)]
 
@@ -25,6 +27,7 @@ class Waiter:
 
     def __init__(self) -> None:
         self.asked = ""
+        self._asked_sec = 0.0
         self._wake, self._bell = socket.socketpair()
         for end in (self._wake, self._bell):
             end.setblocking(False)
@@ -47,7 +50,7 @@ class Waiter:
 
     @contextmanager
     def signals(self) -> Iterator[None]:
-        """Take the signals that ask a program to leave as a wish; a second Ctrl-C is an order."""
+        """Take the signals that ask to leave as a wish; Ctrl-C again, later, is an order."""
         before: dict[int, Any] = {}
         woken = signal.set_wakeup_fd(self._bell.fileno(), warn_on_full_buffer=False)
         try:
@@ -66,6 +69,7 @@ class Waiter:
         self._bell.close()
 
     def _heard(self, number: int, _: FrameType | None) -> None:
-        if self.asked and number == signal.SIGINT:
+        if self.asked and number == signal.SIGINT and monotonic() > self._asked_sec + PATIENCE_SEC:
             raise KeyboardInterrupt
-        self.asked = signal.Signals(number).name
+        if not self.asked:
+            self.asked, self._asked_sec = signal.Signals(number).name, monotonic()

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 
 from jam.events import Part
 from jam.ports.memory_midi import MemoryMidi, PatchBay, Sink
-from jam.ports.sounding import Sounding
+from jam.ports.sounding import FAULTS_AT_MOST, Sounding
 from jam.ports.switchboard import Switchboard
 from jam.ports.wire import (
     CutNote,
@@ -449,14 +449,15 @@ def test_sound_gets_what_the_ledger_took() -> None:
 
 
 def test_a_sound_that_breaks_is_told_and_survived() -> None:
-    """One line of news, and MIDI goes on."""
+    """One line when it begins to fail, one when it is given up at last, and MIDI goes on."""
     sound = FakeSound()
     room = Room(Wishes(parts=(PartWish("companion", "Module"),)), sinks=("Module",), sound=sound)
     room.news()
     sound.broken = True
     room.take(note(1, 1.0, 2.0), note(2, 3.0, 4.0))
     room.until(9.0)
-    assert room.news() == [
-        ("fault", "the built-in sound stopped: RuntimeError: the device is gone"),
-    ]
+    gone = "RuntimeError: the device is gone"
+    assert room.news() == [("fault", f"the built-in sound missed something: {gone}")]
+    room.take(*(note(id, 10.0 + id, 11.0 + id) for id in range(3, 3 + FAULTS_AT_MOST)))
+    assert room.news() == [("fault", f"the built-in sound stopped: {gone}")]
     assert len(room.of(SentNote)) == 4

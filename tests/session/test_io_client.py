@@ -162,7 +162,9 @@ def test_a_dead_process_is_replaced_and_its_notes_are_cared_for() -> None:
     assert [r.what for r in reports] == ["process lost", "note ended"]
     assert reports[1].detail == {"note": 1, "t": 2.0}
     assert bench.client.advance(2.1) == [Sent(2.0, 2.0, "none", "companion", 1, (0x83, 60, 0))]
-    assert [news.topic for news in bench.client.news()] == ["lost"]
+    bench.says(Ready(ORIGIN + 2.2, 2))
+    told = [news.text for news in bench.client.news()]
+    assert told == ["", "the I/O process: another one is being started", ""], "and taken back"
 
 
 def test_a_note_that_a_second_process_refuses_never_sounded() -> None:

@@ -16,6 +16,9 @@ from jam.ports.wire import (
     Up,
 )
 
+MOMENT_SEC = 1e-5
+"""A clock that stands still is given a moment, for what is to be done at once."""
+
 
 class HandClock:
     """Machine seconds, set by the test."""
@@ -78,5 +81,5 @@ class TwinProcess:
 
     def _advance(self) -> None:
         now = self._clock()
-        for m in self.ledger.advance(now):
+        for m in self.ledger.advance(now + MOMENT_SEC):
             self._says.append(SentNote(m.id, m.t, max(m.t, now), m.part, m.data))

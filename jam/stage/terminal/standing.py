@@ -31,7 +31,7 @@ def standing_of(setup: Setup, to_start: str = "") -> Standing:
     tapped = setup.clock == "taps"
     usual = "Tap the tempo with the space bar." if tapped else "Press space to start."
     if setup.clock == "midi":
-        usual = "It starts with the MIDI clock."
+        usual = "It starts with the MIDI clock; space joins one that is running."
     return Standing(
         title="" if chart is None else chart.title,
         key=setup.key,
