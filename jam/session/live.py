@@ -14,6 +14,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
+from tempfile import mkdtemp
 from time import perf_counter
 
 from jam.charts.model import RoadMap
@@ -238,8 +239,17 @@ class Live:
     # --- takes ---------------------------------------------------------------------------
 
     def _new_take(self) -> Take:
+        """Begin a take; if its folder cannot be written, in one that can, for a tune is no time to
+        stop for a disk."""
         self._takes += 1
-        return Take(self._plan, self._next_folder(), self._client, perf_counter())
+        folder = self._next_folder()
+        try:
+            return Take(self._plan, folder, self._client, perf_counter())
+        except OSError as error:
+            reason = error.strerror or str(error)
+            spare = Path(mkdtemp(prefix="jam-"))
+            self._view.tell("disk", f"{folder} cannot be written ({reason}): kept in {spare}.")
+            return Take(self._plan, spare, self._client, perf_counter())
 
     def _next_folder(self) -> Path:
         """Return a folder that is not there yet."""

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 from jam.ports.ledger import Ledger
 from jam.ports.wire import (
@@ -34,7 +34,7 @@ class TwinProcess:
     """Does at once what it is told, and reports it when it is asked; for its first ``deaf_sec``
     seconds it is still opening its ports."""
 
-    def __init__(self, clock: HandClock, deaf_sec: float = 0.0) -> None:
+    def __init__(self, clock: Callable[[], float], deaf_sec: float = 0.0) -> None:
         self.gone = False
         self.left = False
         self.ledger = Ledger()
