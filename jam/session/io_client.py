@@ -118,11 +118,6 @@ class IoClient:
         return self._sec(self._clock())
 
     @property
-    def process(self) -> Process | None:
-        """The present process; None between the death of one and the start of the next."""
-        return self._process
-
-    @property
     def files(self) -> list[int]:
         """What to wait on: readable when the process has said something."""
         return [] if self._process is None else [self._process.fileno()]

@@ -21,6 +21,7 @@ from jam.charts.model import RoadMap
 from jam.core.core import Core
 from jam.core.setup import Setup, Turns
 from jam.core.snapshot import Snapshot
+from jam.errors import InputError
 from jam.events import CUE, PLAYER, Control, Input, Intent, MidiIn, Silence, decode
 from jam.ports.wire import News
 from jam.session.at_hand import can_play, missing_lines
@@ -106,10 +107,10 @@ class Live:
 
     def run(self) -> None:
         """Play takes until somebody leaves."""
-        self._view.start()
         take = self._new_take()
         self._keys = open_keys()
         try:
+            self._view.start()
             self._begin()
             while not (self._leaving or self._waiter.asked):
                 try:
@@ -240,15 +241,16 @@ class Live:
 
     def _new_take(self) -> Take:
         """Begin a take; if its folder cannot be written, in one that can, for a tune is no time to
-        stop for a disk."""
+        stop for a disk. A folder that was asked for and will not do is an InputError at once."""
         self._takes += 1
         folder = self._next_folder()
         try:
             return Take(self._plan, folder, self._client, perf_counter())
-        except OSError as error:
-            reason = error.strerror or str(error)
+        except (OSError, InputError) as error:
+            if self._takes == 1 and isinstance(error, InputError):
+                raise
             spare = Path(mkdtemp(prefix="jam-"))
-            self._view.tell("disk", f"{folder} cannot be written ({reason}): kept in {spare}.")
+            self._view.tell("disk", f"{folder} cannot be written ({error}): kept in {spare}.")
             return Take(self._plan, spare, self._client, perf_counter())
 
     def _next_folder(self) -> Path:

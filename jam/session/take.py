@@ -53,6 +53,7 @@ class Take:
         self._plans = 0
         self._replies = 0
         self._played = self._finished = False
+        self._late: list[log.Record] = []
         client.begin(origin)
         grants = ((0.0, FIRST),)
         self.drive = Drive(Core(setup), self._write, grants=grants, outlet=client)
@@ -111,6 +112,7 @@ class Take:
         self._client.wait_until_silent(_LAST_WORDS_SEC)
         self.go(self._client.inputs(), self._client.now)
         self.drive.finish(self._client.now)
+        self._late = self._client.late_summary()
         self._log.close()
 
     def leave(self) -> Left:
@@ -124,8 +126,7 @@ class Take:
         records = folders.read_session(self.folder).records
         program = setup.style.instrument.program - 1
         leave_midi(self.folder / folders.MIDI, records, metre, setup.tempo_bpm, program)
-        late = self._client.late_summary()
-        folders.write_timing(self.folder, [*self.drive.timing.records(), *late])
+        folders.write_timing(self.folder, [*self.drive.timing.records(), *self._late])
         return Left(self.folder, length_sec, self._replies)
 
     def _write(self, records: Iterable[log.Record]) -> None:

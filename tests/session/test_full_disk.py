@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from twin_process import TwinProcess
 
+from jam.errors import InputError
 from jam.ports.wishes import Wishes
 from jam.session import take as takes
 from jam.session.io_client import IoClient
@@ -43,4 +44,23 @@ def test_a_take_whose_folder_cannot_be_written_is_kept_elsewhere(
     assert take.folder == tries[1]
     take.finish()
     assert take.leave().folder is None
+    waiter.close()
+
+
+def test_a_folder_asked_for_that_will_not_do_is_refused_before_anything_is_shown(
+    tmp_path: Path,
+) -> None:
+    """It holds somebody's practice already: one plain error, and no screen is taken."""
+    wished = tmp_path / "wished"
+    wished.mkdir()
+    (wished / "session.jsonl").write_text("")
+    asked = LiveOptions(anew=True, home=tmp_path / "own", out_folder=wished, view="lines", seed=1)
+    client = IoClient(Wishes(), lambda _: TwinProcess(perf_counter), perf_counter)
+    waiter = Waiter()
+    live = Live(plan_live(asked), client, waiter)
+    shown: list[str] = []
+    live._view.start = lambda: shown.append("start")  # type: ignore[method-assign]
+    with pytest.raises(InputError, match="earlier session"):
+        live.run()
+    assert not shown
     waiter.close()
