@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from jam.charts.model import Feel
 from jam.events import PlannedNote
 from jam.harmony.changes import Changes
+from jam.harmony.chord import Chord
 from jam.harmony.keys import Key
 from jam.listening.phrase import PhraseDescription
 from jam.styles.profile import Style
@@ -48,13 +49,47 @@ class Prefix:
 
 
 @dataclass(frozen=True)
+class Memory:
+    """What was said before in this session, oldest first.
+
+    ``heard`` are the player's earlier calls, ``said`` the companion's earlier replies.
+    """
+
+    heard: tuple[PhraseDescription, ...] = ()
+    said: tuple[tuple[PlannedNote, ...], ...] = ()
+
+
+@dataclass(frozen=True)
+class Story:
+    """Where in the tune a reply stands.
+
+    ``place`` is where in the chorus it begins (0 to 1), ``chorus`` which one it is, from 0;
+    ``closes`` says that it is the last reply of its chorus or of the tune.
+    """
+
+    place: float = 0.0
+    chorus: int = 0
+    closes: bool = False
+
+
+@dataclass(frozen=True)
+class ImpliedSpan:
+    """Beats in which the line is judged against ``chord`` and not the one that sounds."""
+
+    beat: float
+    beats: float
+    chord: Chord
+
+
+@dataclass(frozen=True)
 class Request:
     """One question to the soloist.
 
     ``changes`` reach from before ``window.earliest`` to past ``window.latest``. ``call`` is None
     when there is nothing to take up. ``recent`` holds the interval patterns of the last replies,
-    so that it does not repeat itself. ``seed`` makes the answer: the same request with the same
-    seed gets the same reply.
+    so that it does not repeat itself. ``alternatives`` are other changes that may come instead,
+    each with its probability, where the coming chord is only forecast. ``seed`` makes the answer:
+    the same request with the same seed gets the same reply.
     """
 
     window: Window
@@ -69,6 +104,9 @@ class Request:
     key: Key | None = None
     blues: bool = False
     recent: tuple[tuple[int, ...], ...] = ()
+    memory: Memory = Memory()
+    story: Story = Story()
+    alternatives: tuple[tuple[float, Changes], ...] = ()
     effort: int = 20_000
 
 
@@ -77,10 +115,12 @@ class Reply:
     """The planned notes, in order, with the slots they came from (kept for planning a new tail).
 
     ``effort`` counts the expansions used (slots times pitches, summed over candidates).
-    ``idea`` says in words what was taken from the call.
+    ``idea`` says in words what was taken from the call. ``spans`` are where the line goes out
+    over an implied chord.
     """
 
     notes: tuple[PlannedNote, ...]
     slots: tuple[object, ...]
     effort: int
     idea: str
+    spans: tuple[ImpliedSpan, ...] = ()
