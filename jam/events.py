@@ -239,6 +239,9 @@ class PartNote:
 
 Role = Literal["chord tone", "tension", "approach", "anticipation", "leaning", "blue", "free"]
 
+Bend = Literal["scoop", "fall"]
+"""How a note's pitch moves: scooped up into from below, or falling off at its end."""
+
 
 @dataclass(frozen=True, slots=True)
 class PlannedNote:
@@ -246,6 +249,7 @@ class PlannedNote:
 
     ``beat`` and ``beats`` are on the grid; ``sounds_beat`` and ``sounds_beats`` say where it
     really lies after swing and time feel. ``degree`` and ``role`` are judged against ``chord``.
+    ``bend`` is how the pitch moves while it sounds, None for a steady note.
     """
 
     beat: float
@@ -259,3 +263,4 @@ class PlannedNote:
     role: Role
     move: str
     why: str
+    bend: Bend | None = None
