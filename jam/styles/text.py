@@ -21,7 +21,9 @@ def describe(style: Style) -> str:
 
 def _lines(part: BaseModel, indent: str) -> Iterator[str]:
     for key in type(part).model_fields:
-        yield from _value_lines(key, getattr(part, key), indent)
+        value = getattr(part, key)
+        if value is not None:
+            yield from _value_lines(key, value, indent)
 
 
 def _value_lines(key: str, value: object, indent: str) -> Iterator[str]:

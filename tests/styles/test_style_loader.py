@@ -8,9 +8,9 @@ import pytest
 
 from jam.errors import InputError
 from jam.players.soloist.degrees import STEPS
-from jam.players.soloist.moves import WORDS
 from jam.session.resources import Entry, find_style, list_styles
 from jam.styles.loader import load_style
+from jam.styles.names import USUAL_MOVES
 from jam.styles.profile import DEGREES, MOVES, Style
 from jam.styles.text import describe
 
@@ -63,7 +63,7 @@ def test_a_name_and_a_line_are_enough() -> None:
 def test_moves_that_are_not_named_keep_their_weight() -> None:
     """To weigh one move is not to switch off the others."""
     moves = load_style(HEAD + "idea:\n  moves:\n    invert: 0.9\n", "mine.yaml").idea.moves
-    assert moves == {**dict.fromkeys(MOVES, 0.5), "invert": 0.9}
+    assert moves == {**USUAL_MOVES, "invert": 0.9}
 
 
 def test_degrees_and_lengths_are_read_as_musicians_write_them() -> None:
@@ -171,7 +171,6 @@ def test_every_degree_that_is_offered_is_taken() -> None:
     assert load_style(f"{HEAD}landing: [{quoted}]\n", "mine.yaml").landing == list(DEGREES)
 
 
-def test_the_soloist_knows_every_degree_and_weighs_every_move() -> None:
+def test_the_soloist_knows_every_degree() -> None:
     """What a style may say is understood where it is played."""
     assert set(DEGREES) <= STEPS.keys()
-    assert set(MOVES) <= WORDS.keys()

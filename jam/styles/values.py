@@ -1,0 +1,67 @@
+"""The kinds of value a style is written with, and what makes each a good one."""
+
+from __future__ import annotations
+
+from difflib import get_close_matches
+from fractions import Fraction
+from typing import Annotated, Any
+
+from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+
+from jam.styles.names import DEGREES, FIGURES, MOVES
+
+
+class Part(BaseModel):
+    """A block of a style: frozen, and no key in it that is not known."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True)
+
+
+def _known_degree(value: Any) -> Any:
+    """Take ``3`` for ``"3"``, and name the spellings when it is none of them."""
+    text = str(value) if isinstance(value, int) and not isinstance(value, bool) else value
+    if isinstance(text, str) and text not in DEGREES:
+        raise ValueError(f"{text!r} is no degree: use one of {', '.join(DEGREES)}")
+    return text
+
+
+def _fraction(value: Any) -> Any:
+    """Take ``"1/3"`` for a third of a beat."""
+    if not isinstance(value, str):
+        return value
+    try:
+        return float(Fraction(value))
+    except (ValueError, ZeroDivisionError):
+        raise ValueError(f"{value!r} is no number of beats: write 0.5 or 1/3") from None
+
+
+def _known(name: str, known: tuple[str, ...], what: str) -> str:
+    if name in known:
+        return name
+    near = get_close_matches(name.lower().replace(" ", "_"), known, n=1)
+    mend = f"did you mean {near[0]!r}?" if near else f"use one of {', '.join(known)}"
+    raise ValueError(f"{name!r} is no {what}: {mend}")
+
+
+def _known_move(name: str) -> str:
+    return _known(name, MOVES, "move")
+
+
+def _known_figure(name: str) -> str:
+    return _known(name, FIGURES, "figure")
+
+
+def _plain(value: str) -> str:
+    if not value.strip():
+        raise ValueError("it is empty: write a word or two")
+    return value.strip()
+
+
+Weight = Annotated[float, Field(ge=0.0, le=1.0)]
+"""From 0, never, to 1, as often as can be."""
+
+Degree = Annotated[str, BeforeValidator(_known_degree)]
+Move = Annotated[str, AfterValidator(_known_move)]
+Figure = Annotated[str, AfterValidator(_known_figure)]
+PhraseBeats = Annotated[float, BeforeValidator(_fraction), Field(gt=0.0, le=8.0)]
+Words = Annotated[str, AfterValidator(_plain)]
