@@ -86,8 +86,9 @@ class Request:
     """One question to the soloist.
 
     ``changes`` reach from before ``window.earliest`` to past ``window.latest``. ``call`` is None
-    when there is nothing to take up. ``recent`` holds the interval patterns of the last replies,
-    so that it does not repeat itself. ``alternatives`` are other changes that may come instead,
+    when there is nothing to take up; ``own`` says that it is the companion's own last phrase, which
+    a solo goes on from. ``recent`` holds the interval patterns of the last replies, so that it does
+    not repeat itself. ``alternatives`` are other changes that may come instead,
     each with its probability, where the coming chord is only forecast. ``seed`` makes the answer:
     the same request with the same seed gets the same reply.
     """
@@ -108,6 +109,7 @@ class Request:
     story: Story = Story()
     alternatives: tuple[tuple[float, Changes], ...] = ()
     effort: int = 20_000
+    own: bool = False
 
 
 @dataclass(frozen=True)
