@@ -24,6 +24,7 @@ from jam.session.resources import (
     find_config,
     read_chart,
     read_text,
+    style_finder,
 )
 from jam.session.time_files import read_beats, read_changes
 from jam.styles.loader import load_style
@@ -60,7 +61,7 @@ def _yaml(path: Path) -> str:
         ),
         "style": (
             set(Style.model_fields),
-            lambda: f"reply style {load_style(text, source).name!r}",
+            lambda: f"reply style {load_style(text, source, style_finder()).name!r}",
         ),
         "configuration": (
             set(Config.model_fields),

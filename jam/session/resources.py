@@ -12,7 +12,7 @@ usual data folder of the system.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from errno import ENOENT
@@ -24,7 +24,7 @@ from jam.errors import InputError
 from jam.session.clashes import Learnt
 from jam.session.config import Config, load_config
 from jam.session.learnt import load_learnt
-from jam.styles.loader import load_style
+from jam.styles.loader import Finder, load_style
 from jam.styles.profile import Style
 from jam.yaml_text import load_marked
 
@@ -90,7 +90,23 @@ def list_charts(home: Path | None = None) -> list[Entry]:
 def find_style(name_or_path: str, home: Path | None = None) -> Found[Style]:
     """Return the style of that name, or in that file; raises InputError."""
     entry = _find("style", name_or_path, list_styles(home), YAML_SUFFIXES)
-    return Found(entry, load_style(read_text(entry.path), str(entry.path)))
+    return Found(entry, load_style(read_text(entry.path), str(entry.path), style_finder(home)))
+
+
+def style_finder(home: Path | None = None) -> Finder:
+    """Return what finds a style that another one is based on: one in the same folder first, then
+    those of the user's own, then the built-in ones, but never the style that asks."""
+
+    def find(name: str, asking: str) -> tuple[str, str]:
+        near = _list_in(Path(asking).parent, YAML_SUFFIXES, "file")
+        own = _list_in(home_folder(home) / STYLES, YAML_SUFFIXES, "your own")
+        built_in = _list_in(data_folder() / STYLES, YAML_SUFFIXES, "built in")
+        others = [e for e in (*built_in, *own, *near) if e.path.resolve() != Path(asking).resolve()]
+        known = {_plain_name(entry.name): entry for entry in others}
+        path = _known("style", name, known).path
+        return read_text(path), str(path)
+
+    return find
 
 
 def find_chart(name_or_path: str, home: Path | None = None) -> Found[Chart]:
@@ -196,16 +212,15 @@ def _read_bytes(path: Path) -> bytes:
 
 
 def _list(folder: Path, suffixes: tuple[str, ...], home: Path | None) -> list[Entry]:
-    entries: dict[str, Entry] = {}
-    roots: tuple[tuple[Path, Origin], ...] = (
-        (data_folder(), "built in"),
-        (home_folder(home), "your own"),
-    )
-    for root, origin in roots:
-        for path in _files(root / folder):
-            if path.suffix.lower() in suffixes:
-                entries[_plain_name(path.stem)] = Entry(path.stem, path, origin)
-    return [entries[name] for name in sorted(entries)]
+    entries = _list_in(data_folder() / folder, suffixes, "built in")
+    entries += _list_in(home_folder(home) / folder, suffixes, "your own")
+    by_name = {_plain_name(entry.name): entry for entry in entries}
+    return [by_name[name] for name in sorted(by_name)]
+
+
+def _list_in(folder: Path, suffixes: tuple[str, ...], origin: Origin) -> list[Entry]:
+    paths = [path for path in _files(folder) if path.suffix.lower() in suffixes]
+    return [Entry(path.stem, path, origin) for path in paths]
 
 
 def _files(folder: Path) -> list[Path]:
@@ -219,7 +234,10 @@ def _find(kind: str, text: str, entries: list[Entry], suffixes: tuple[str, ...])
     path = Path(text).expanduser()
     if path.suffix.lower() in suffixes or "/" in text or "\\" in text:
         return Entry(path.stem, path, "file")
-    known = {_plain_name(entry.name): entry for entry in entries}
+    return _known(kind, text, {_plain_name(entry.name): entry for entry in entries})
+
+
+def _known(kind: str, text: str, known: Mapping[str, Entry]) -> Entry:
     wanted = _plain_name(text)
     if wanted in known:
         return known[wanted]

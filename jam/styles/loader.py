@@ -6,13 +6,28 @@ nearest one there is.
 
 from __future__ import annotations
 
+from jam.errors import InputError
+from jam.styles.inherit import Finder, whole
 from jam.styles.profile import Style
-from jam.yaml_text import validate
+
+__all__ = ["Finder", "load_style", "reload"]
 
 
-def load_style(text: str, source: str) -> Style:
+def load_style(text: str, source: str, find: Finder | None = None) -> Style:
     """Return the style that ``text`` describes; ``source`` is the name to put in errors.
 
-    Raises InputError for anything that is no style.
+    ``find`` is asked for the style that it is based on, if it is; the style returned says
+    everything itself. Raises InputError for anything that is no style.
     """
-    return validate(Style, text, source)[0]
+    return whole(text, source, find)[0]
+
+
+def reload(
+    text: str, source: str, last_good: Style, find: Finder | None = None
+) -> tuple[Style, str | None]:
+    """Return the style that ``text`` now describes and None, or the last good one and what is
+    wrong with the text."""
+    try:
+        return load_style(text, source, find), None
+    except InputError as error:
+        return last_good, str(error)
