@@ -11,7 +11,7 @@ from typing import Self
 
 from pydantic import Field, field_validator, model_validator
 
-from jam.styles.names import MOVES, USUAL_MOVES
+from jam.styles.names import MOVES, MOVES_HEARD, USUAL_MOVES
 from jam.styles.values import (
     Degree,
     Move,
@@ -19,6 +19,7 @@ from jam.styles.values import (
     PhraseBeats,
     Weight,
     Words,
+    weighed,
 )
 
 
@@ -167,6 +168,7 @@ class Idea(Part):
     moves: dict[Move, Weight] = Field(
         default_factory=lambda: dict(USUAL_MOVES),
         description="weight of each move, 0 to 1; what is not named keeps its usual one",
+        json_schema_extra=weighed(MOVES_HEARD, USUAL_MOVES),
     )
 
     @field_validator("moves")

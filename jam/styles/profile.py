@@ -12,7 +12,7 @@ from typing import Literal
 from pydantic import Field, field_validator
 
 from jam.styles.instruments import Instrument
-from jam.styles.names import DEGREES, FIGURES, MOVES, USUAL_FIGURES
+from jam.styles.names import DEGREES, FIGURES, FIGURES_HEARD, MOVES, USUAL_FIGURES
 from jam.styles.parts import (
     Dynamics,
     Feel,
@@ -22,7 +22,7 @@ from jam.styles.parts import (
     Recipe,
     Rhythm,
 )
-from jam.styles.values import Degree, Figure, Part, Weight, Words
+from jam.styles.values import Degree, Figure, Part, Weight, Words, weighed
 
 __all__ = [
     "DEGREES",
@@ -70,6 +70,7 @@ class Style(Part):
     vocabulary: dict[Figure, Weight] = Field(
         default_factory=lambda: dict(USUAL_FIGURES),
         description="weight of each figure, 0 to 1; what is not named keeps its usual one",
+        json_schema_extra=weighed(FIGURES_HEARD, USUAL_FIGURES),
     )
     feel: Feel = Field(default=Feel(), description="time feel and articulation")
     dynamics: Dynamics = Field(default=Dynamics(), description="how loud it is")

@@ -2,11 +2,20 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from difflib import get_close_matches
 from fractions import Fraction
 from typing import Annotated, Any
 
-from pydantic import AfterValidator, BaseModel, BeforeValidator, ConfigDict, Field
+from pydantic import (
+    AfterValidator,
+    BaseModel,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    WithJsonSchema,
+)
+from pydantic.config import JsonDict
 
 from jam.styles.names import DEGREES, FIGURES, MOVES
 
@@ -60,8 +69,34 @@ def _plain(value: str) -> str:
 Weight = Annotated[float, Field(ge=0.0, le=1.0)]
 """From 0, never, to 1, as often as can be."""
 
-Degree = Annotated[str, BeforeValidator(_known_degree)]
+Degree = Annotated[
+    str,
+    BeforeValidator(_known_degree),
+    WithJsonSchema({"enum": [*DEGREES, *(int(name) for name in DEGREES if name.isdigit())]}),
+]
 Move = Annotated[str, AfterValidator(_known_move)]
 Figure = Annotated[str, AfterValidator(_known_figure)]
-PhraseBeats = Annotated[float, BeforeValidator(_fraction), Field(gt=0.0, le=8.0)]
-Words = Annotated[str, AfterValidator(_plain)]
+PhraseBeats = Annotated[
+    float,
+    BeforeValidator(_fraction),
+    Field(gt=0.0, le=8.0),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "number", "exclusiveMinimum": 0, "maximum": 8},
+                {"type": "string", "pattern": "^[0-9]+(/[0-9]*[1-9][0-9]*)?$"},
+            ]
+        }
+    ),
+]
+Words = Annotated[str, AfterValidator(_plain), WithJsonSchema({"type": "string", "minLength": 1})]
+
+
+def weighed(heard: Mapping[str, str], usual: Mapping[str, float]) -> JsonDict:
+    """Return the schema of a block with a weight for each name, and what one hears of it."""
+    weight: JsonDict = {"type": "number", "minimum": 0, "maximum": 1}
+    names: JsonDict = {
+        name: {**weight, "default": usual[name], "description": words}
+        for name, words in heard.items()
+    }
+    return {"properties": names, "additionalProperties": False}
