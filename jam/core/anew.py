@@ -1,4 +1,4 @@
-"""What of a reply is kept when another chord arrives than the one it was planned for.
+"""Another chord has arrived than the one a reply was planned for: its tail is planned anew.
 
 The notes that have begun cannot be changed. The last of them may go on sounding if it fits the
 chord that has arrived; else it ends now, and the new tail begins at once.
@@ -7,12 +7,17 @@ chord that has arrived; else it ends now, and the new tail begins at once.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
+from math import inf
 
-from jam.core.moment import Moment
+from jam.core.moment import Moment, Out
+from jam.core.pieces import from_now
+from jam.core.replies import Active, Replies
 from jam.core.talk_log import Numbered
 from jam.events import PlannedNote
 from jam.harmony.changes import Changes
 from jam.players.soloist.request import Prefix
+from jam.players.soloist.soloist import answer, answer_anew
 
 _SOONEST_SEC = 0.02
 """How soon after a chord was named the first note of a new tail may sound."""
@@ -27,6 +32,30 @@ _HAIR_BEATS = 0.02
 """A note that has sounded is so long at least."""
 
 _EPS = 1e-6
+
+
+def plan_tail(
+    active: Active, changes: Changes, latest: float, replies: Replies, m: Moment, out: Out
+) -> None:
+    """Plan over ``changes`` what has not sounded of a reply; it ends by beat ``latest``."""
+    if active.closed or not active.notes:
+        return
+    window = active.request.window
+    if same_changes(active.request.changes, changes, m.beat, window.latest):
+        return
+    begun = replies.begun(active, m.now)
+    rest = active.notes[len(begun) :]
+    if not begun:
+        window = from_now(window, m)
+        active.request = replace(active.request, changes=changes, window=window)
+        replies.retail(active, 0, answer(active.request), inf, m, out)
+        return
+    window = replace(window, latest=min(window.latest, latest))
+    active.request = replace(active.request, changes=changes, window=window)
+    if rest or not fits(begun[-1][1], changes, m.beat):
+        prefix, over_beat = kept_of(begun, rest, changes, m)
+        reply = answer_anew(active.request, active.reply, prefix)
+        replies.retail(active, len(begun), reply, over_beat, m, out)
 
 
 def breath_beats(bpm: float) -> float:

@@ -13,25 +13,21 @@ from functools import partial
 from math import ceil, inf
 
 from jam.core import free
-from jam.core.anew import breath_beats, fits, kept_of, same_changes
+from jam.core.anew import breath_beats, plan_tail
+from jam.core.asking import Asking
 from jam.core.form import Form
 from jam.core.guard import Guard
 from jam.core.moment import Moment, Out
 from jam.core.own_phrase import describe_own
-from jam.core.pieces import Piece, from_now, lead_beats, next_piece, window_of
+from jam.core.pieces import Piece, lead_beats, next_piece, window_of
 from jam.core.replies import Active, Replies
 from jam.core.said import Said
 from jam.core.setup import Setup
 from jam.core.sounding import Harmony
-from jam.core.talk_log import call_record
 from jam.core.turns import TurnPlan
-from jam.harmony.changes import Changes
-from jam.listening.describe import describe
 from jam.listening.line import TOGETHER_SEC, Line
-from jam.listening.phrase import LineNote, PhraseDescription
 from jam.listening.segmenter import RestRule
-from jam.players.soloist.request import Request
-from jam.players.soloist.soloist import answer, answer_anew, pattern
+from jam.players.soloist.soloist import answer, pattern
 from jam.styles.profile import Style
 
 _SOLOIST = "the soloist"
@@ -40,9 +36,7 @@ _EIGHTH = 0.5
 _LEAST_ROOM_BEATS = 2.0
 """With less than this left of a piece it is given up."""
 
-_LONGEST_CALL_BARS = 8
 _KEPT_BEATS = 128.0
-_RECENT = 8
 _EPS = 1e-6
 
 
@@ -63,10 +57,8 @@ class Conversation:
         self.style: Style = setup.style
         self.active: Active | None = None
         self._former: Active | None = None
-        self._setup = setup
-        self._feel = setup.chart.feel if setup.chart else setup.feel
         self._form = form
-        self._harmony = harmony
+        self._asking = Asking(setup, form, harmony, turns, ids)
         self._turns = turns
         self._replies = replies
         self._ids = ids
@@ -168,7 +160,7 @@ class Conversation:
         self.line = Line()
         self.active = self._former = None
         self._ended_beat = -inf
-        self._said = self._said_before = Said(beat, beat, recent=self._said.recent)
+        self._said = self._said_before = self._said.elsewhere(beat)
 
     def reopen(self, beat: float) -> None:
         """Let turns from ``beat`` on be answered though they were dealt with (take it)."""
@@ -277,74 +269,28 @@ class Conversation:
         ended = self.active.end_beat if self.active is not None else self._ended_beat
         free_from = ended + breath_beats(m.bpm)
         window = window_of(piece, self._form, m, opens=opens, free_from=free_from)
-        changes = self._changes(window.latest, m)
-        if not len(changes) or window.end - window.start < 1.0:
+        if not len(self._asking.changes(window.latest, m)) or window.end - window.start < 1.0:
             return
         before = self._said
-        call = self._what_was_said(piece, m, out, opens=opens)
+        call = self._asking.call(piece, self.line, before, m, out, opens=opens)
         number = next(self._ids)
-        request = Request(
-            window=window,
-            changes=changes,
-            bars=self._form.bars,
-            pulse_beats=self._pulse,
-            bpm=m.bpm,
-            feel=self._feel,
-            style=self.style,
-            seed=(self._setup.seed, number),
-            call=self._to_develop(piece, call[1], opens=opens),
-            key=self._harmony.key,
-            blues=self._harmony.blues,
-            recent=before.recent,
-            effort=m.effort,
+        request = self._asking.request(
+            piece, window, before, call, number, self.style, m, opens=opens
         )
         reply = answer(request)
         self._former = self.active
         self.active = Active(number, call[0], request, reply, opens)
         self._replies.begin(self.active, m, out)
         self._said_before = before
-        self._said = Said(
+        said = replace(
+            before.and_call(call[1] if opens else None),
             done_until=piece.end,
             call_from=piece.end - self._pulse,
             talk=piece.talk,
             call=call,
             own=describe_own(reply.notes, self._form.bars),
-            recent=(*before.recent, pattern([n.pitch for n in reply.notes]))[-_RECENT:],
         )
-
-    def _what_was_said(
-        self, piece: Piece, m: Moment, out: Out, *, opens: bool
-    ) -> tuple[int | None, PhraseDescription | None]:
-        """Return the call to answer and its description; a later reply of a turn goes on with
-        the one before."""
-        if self._solo(piece.start):
-            return None, None
-        if not opens:
-            return self._said.call
-        notes = self._call_notes(m)
-        if not notes:
-            return None, None
-        number = next(self._ids)
-        out.records.append(call_record(number, notes, m.now))
-        if len(notes) < free.LEAST_NOTES:
-            return number, None
-        return number, describe(notes, self._changes(m.beat, m), self._form.bars)
-
-    def _to_develop(
-        self, piece: Piece, call: PhraseDescription | None, *, opens: bool
-    ) -> PhraseDescription | None:
-        """Return the phrase that a reply goes on from: the call; in a solo what it said itself."""
-        if self._solo(piece.start):
-            return self._said.own
-        if self._turns.manner(piece.start) == "soloing" and (call is None or not opens):
-            return self._said.own
-        return call
-
-    def _call_notes(self, m: Moment) -> tuple[LineNote, ...]:
-        """Return what the player said since the last reply, eight bars of it at most."""
-        bar, _ = self._form.bars.at(m.beat)
-        since = max(self._said.call_from, self._form.bars.start(bar - _LONGEST_CALL_BARS))
-        return self.line.notes_since(since - _EPS, m.now, m.beat)
+        self._said = said.and_reply(self.active, pattern([n.pitch for n in reply.notes]))
 
     def _take_back(self, active: Active, m: Moment, out: Out) -> None:
         """Take back a reply that has not begun, as if it had not been planned."""
@@ -357,36 +303,12 @@ class Conversation:
 
     def _plan_or_end(self, active: Active, latest: float, m: Moment, out: Out) -> None:
         """Plan the tail of a reply anew, or end the reply if that fails."""
-        plan_it = partial(self._plan_tail, active, latest, m, out)
+        changes = self._asking.changes(active.request.window.latest, m)
+        plan_it = partial(plan_tail, active, changes, latest, self._replies, m, out)
         if not self._guard.run(_SOLOIST, plan_it, m, out):
             self._end_soon(active, m, out)
 
-    def _plan_tail(self, active: Active, latest: float, m: Moment, out: Out) -> None:
-        """Plan anew what has not sounded of a reply; it ends by beat ``latest``."""
-        if active.closed or not active.notes:
-            return
-        window = active.request.window
-        changes = self._changes(window.latest, m)
-        if same_changes(active.request.changes, changes, m.beat, window.latest):
-            return
-        begun = self._replies.begun(active, m.now)
-        rest = active.notes[len(begun) :]
-        if not begun:
-            window = from_now(window, m)
-            active.request = replace(active.request, changes=changes, window=window)
-            self._replies.retail(active, 0, answer(active.request), inf, m, out)
-            return
-        window = replace(window, latest=min(window.latest, latest))
-        active.request = replace(active.request, changes=changes, window=window)
-        if rest or not fits(begun[-1][1], changes, m.beat):
-            prefix, over_beat = kept_of(begun, rest, changes, m)
-            reply = answer_anew(active.request, active.reply, prefix)
-            self._replies.retail(active, len(begun), reply, over_beat, m, out)
-
     # --- odds and ends -------------------------------------------------------------------
-
-    def _changes(self, until: float, m: Moment) -> Changes:
-        return self._harmony.changes(until + 2 * self._form.metre.bar_beats, m.time)
 
     def _solo(self, beat: float) -> bool:
         """Whether the companion plays alone at ``beat``, whatever the player does."""

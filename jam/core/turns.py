@@ -30,7 +30,7 @@ Manner = TurnKind | Literal["soloing"]
 CHUNK_BARS = 4
 """A long turn of the companion's is answered in replies of so many bars."""
 
-_CHORUS_BARS = 32
+CHORUS_BARS = 32
 """The length of a chorus where no chart tells it."""
 
 _AHEAD_BEATS = 64.0
@@ -231,7 +231,7 @@ class TurnPlan:
         if manner in ("lay out", "free", "solo", "on cue"):
             return self._bars_on(start, CHUNK_BARS)
         if manner in ("chorus", "soloing"):
-            return laid.end if laid.passage is not None else self._bars_on(start, _CHORUS_BARS)
+            return laid.end if laid.passage is not None else self._bars_on(start, CHORUS_BARS)
         return self._bars_on(start, self._turns.bars)
 
     def _bars_on(self, start: float, bars: int) -> float:

@@ -10,7 +10,7 @@ from sessions import Run, chord, cue, line, play, setup, tune
 
 from jam import log
 from jam.charts.model import RoadMap
-from jam.core import conversation
+from jam.core import anew, conversation
 from jam.core.core import Core
 from jam.core.setup import Setup, Turns
 from jam.events import Input, PartNote
@@ -79,7 +79,7 @@ def test_a_tail_that_fails_ends_the_reply(monkeypatch: pytest.MonkeyPatch) -> No
     inputs += chord(18, 20, (49, 53, 56, 59), port="band")
     made = setup(chart=None)
     assert [r for r in play(made, inputs, until=16.0).of("reply") if r.get("replans")]
-    monkeypatch.setattr(conversation, "answer_anew", no_tail)
+    monkeypatch.setattr(anew, "answer_anew", no_tail)
     run = play(made, inputs, until=15.0, may_fail=True)
     assert failed(run) == [SOLOIST]
     assert run.spoken()

@@ -1,0 +1,108 @@
+"""What is the soloist asked? The call, what was said before, and the place in the tune.
+
+A later reply of the same turn goes on with the call of the first; a solo goes on from what the
+companion said itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+from jam.core import free
+from jam.core.form import Form
+from jam.core.moment import Moment, Out
+from jam.core.pieces import Piece
+from jam.core.said import Said
+from jam.core.setup import Setup
+from jam.core.sounding import Harmony
+from jam.core.story import story_of
+from jam.core.talk_log import call_record
+from jam.core.turns import TurnPlan
+from jam.harmony.changes import Changes
+from jam.listening.describe import describe
+from jam.listening.line import Line
+from jam.listening.phrase import LineNote, PhraseDescription
+from jam.players.soloist.request import Request, Window
+from jam.styles.profile import Style
+
+_LONGEST_CALL_BARS = 8
+_EPS = 1e-6
+
+Call = tuple[int | None, PhraseDescription | None]
+"""The number of a call and its description; None for what there was not."""
+
+
+class Asking:
+    """Puts together the questions to the soloist."""
+
+    def __init__(
+        self, setup: Setup, form: Form, harmony: Harmony, turns: TurnPlan, ids: Iterator[int]
+    ) -> None:
+        self._setup = setup
+        self._feel = setup.chart.feel if setup.chart else setup.feel
+        self._form = form
+        self._harmony = harmony
+        self._turns = turns
+        self._ids = ids
+
+    def changes(self, until: float, m: Moment) -> Changes:
+        """Return the changes to past ``until``, and two bars on."""
+        return self._harmony.changes(until + 2 * self._form.metre.bar_beats, m.time)
+
+    def call(
+        self, piece: Piece, line: Line, said: Said, m: Moment, out: Out, *, opens: bool
+    ) -> Call:
+        """Return the call that the reply to ``piece`` answers, and log it if it is a new one.
+
+        ``opens`` says that the reply is the first of its turn.
+        """
+        if self._turns.manner(piece.start) == "solo":
+            return None, None
+        if not opens:
+            return said.call
+        notes = self._call_notes(line, said, m)
+        if not notes:
+            return None, None
+        number = next(self._ids)
+        out.records.append(call_record(number, notes, m.now))
+        if len(notes) < free.LEAST_NOTES:
+            return number, None
+        return number, describe(notes, self.changes(m.beat, m), self._form.bars)
+
+    def request(
+        self, piece: Piece, window: Window, said: Said, call: Call, number: int, style: Style,
+        m: Moment, *, opens: bool,
+    ) -> Request:  # fmt: skip
+        """Return the question whose answer is reply ``number``."""
+        asked = Request(
+            window=window,
+            changes=self.changes(window.latest, m),
+            bars=self._form.bars,
+            pulse_beats=self._form.metre.pulse_beats,
+            bpm=m.bpm,
+            feel=self._feel,
+            style=style,
+            seed=(self._setup.seed, number),
+            call=call[1],
+            key=self._harmony.key,
+            blues=self._harmony.blues,
+            recent=said.recent,
+            memory=said.memory,
+            story=story_of(piece, self._form, self._turns),
+            effort=m.effort,
+        )
+        if self._goes_on_alone(piece, call, opens=opens):
+            return replace(asked, call=said.own, own=said.own is not None)
+        return asked
+
+    def _goes_on_alone(self, piece: Piece, call: Call, *, opens: bool) -> bool:
+        """Tell whether a reply goes on from the companion's own last phrase."""
+        manner = self._turns.manner(piece.start)
+        return manner == "solo" or (manner == "soloing" and (call[1] is None or not opens))
+
+    def _call_notes(self, line: Line, said: Said, m: Moment) -> tuple[LineNote, ...]:
+        """Return what the player said since the last reply, eight bars of it at most."""
+        bar, _ = self._form.bars.at(m.beat)
+        since = max(said.call_from, self._form.bars.start(bar - _LONGEST_CALL_BARS))
+        return line.notes_since(since - _EPS, m.now, m.beat)
