@@ -10,13 +10,15 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Mapping
 
+from jam.harmony.keys import parse_key
 from jam.harmony.spelling import spell
 from jam.styles.names import FIGURES_HEARD, MOVES_HEARD
 from jam.styles.profile import Lines, Rhythm, Style
 
 WIDTH = 80
-_MOST_NAMED = 4
+_MOST_NAMED = 3
 _LIKED = 0.45
+_FLATS = parse_key("Ab major")
 
 _HOW_OFTEN = (
     (0.005, "never"),
@@ -81,11 +83,11 @@ def _instrument(style: Style) -> str:
         if able.name
         else f"General MIDI program {able.program}"
     )
-    bends = "it may slide into notes and fall off them" if able.bends else "no bends"
-    bends += f" ({how_often(max(style.feel.scoops, style.feel.falls))})" if able.bends else ""
+    bends = max(style.feel.scoops, style.feel.falls) if able.bends else 0.0
+    low, high = (spell(pitch, key=_FLATS) for pitch in (able.low, able.high))
     return (
-        f"It plays {name} from {spell(able.low)} to {spell(able.high)} (as it sounds), phrases of"
-        f" {able.breath_sec:g} seconds at most; {bends}."
+        f"It plays {name} from {low} to {high} (as it sounds), phrases of {able.breath_sec:g}"
+        f" seconds at most. It slides into notes or falls off them: {how_often(bends)}."
     )
 
 
@@ -139,7 +141,7 @@ def _lines(lines: Lines) -> str:
 
 def _landing(style: Style) -> str:
     wanted = ", ".join(style.landing[:4])
-    return f"Lands on {wanted}, in this order; {_CURVE[style.tension_curve]}."
+    return f"Lands on {wanted} first; {_CURVE[style.tension_curve]}."
 
 
 def _idea(style: Style) -> str:
@@ -169,10 +171,11 @@ def _favourites(weights: Mapping[str, float], heard: Mapping[str, str]) -> str:
 def _time(style: Style) -> str:
     feel = style.feel
     ends = "short and dry" if feel.legato < 0.7 else "joined" if feel.legato >= 0.95 else "detached"
+    swing = f"Swing {feel.swing:g} to 1" if feel.swing > 1 else "Even eighths"
     return (
-        f"Swing {feel.swing:g} to 1 and downbeats {feel.late_ms:g} ms behind the beat at 160 bpm,"
-        f" less when it is faster; in a straight tune even. Notes are {ends}, ghosted"
-        f" {how_often(feel.ghosts)}; {round(feel.human * 100)} % of people's drift in time."
+        f"{swing}, downbeats {feel.late_ms:g} ms behind the beat at 160 bpm, less when it is"
+        f" faster. Notes are {ends}, ghosted {how_often(feel.ghosts)};"
+        f" {round(feel.human * 100)} % of people's drift in time."
         f" Loudness around {style.dynamics.level} of 127, accents {style.dynamics.accent} above."
     )
 
