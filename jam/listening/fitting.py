@@ -44,6 +44,8 @@ OFF_BEAT_LAG = 0.3
 EARLY, LATE = 0.42, 0.38
 """A note this far before a beat may belong to it, one this far after it to the beat before."""
 WIDEST = 6
+NEAR_SEC = 0.005
+"""Beats that differ by less than this are taken for equally long."""
 CROWDED_BEATS = 0.12
 LEFT_OUT = 1000
 """Patterns are counted below it; above it lies which note of the beat is left out."""
@@ -77,6 +79,17 @@ def usual_lag(beat_sec: float) -> float:
     """Return how late a soloist's downbeats usually lie, in beats."""
     slow = 2.0 * beat_sec / STEADY_SEC - 1.0
     return USUAL_LAG_SEC * min(1.0, max(0.0, slow)) / beat_sec
+
+
+@lru_cache(maxsize=256)
+def _feels(beat_sec: float) -> tuple[Feel, ...]:
+    """Return the feels that are tried first."""
+    return tuple(
+        Feel(beat_sec, lag / beat_sec, off + OFF_BEAT_LAG * lag / beat_sec)
+        for lag in LAGS_SEC
+        for off in OFF_BEATS
+        if abs(lag) <= 0.3 * beat_sec
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -115,34 +128,26 @@ def _thinned(heard: Sequence[float]) -> list[int]:
 
 
 def _refined(x: Floats, fleeting: Bools, beat_sec: float) -> tuple[list[Step], Feel]:
-    feels = [
-        Feel(beat_sec, lag / beat_sec, off + OFF_BEAT_LAG * lag / beat_sec)
-        for lag in LAGS_SEC
-        for off in OFF_BEATS
-        if abs(lag) <= 0.3 * beat_sec
-    ]
-    path, feel = _best_of(x, fleeting, feels)
+    path, feel = _best_of(x, fleeting, _feels(round(beat_sec / NEAR_SEC) * NEAR_SEC))
     for _ in range(2):
         feel, drift = _felt(path, x, feel)
         before = path
-        path, feel = _best_of(x - drift, fleeting, [feel])
+        path, feel = _best_of(x - drift, fleeting, (feel,))
         if path == before:
             break
     return path, feel
 
 
-def _best_of(x: Floats, fleeting: Bools, feels: Sequence[Feel]) -> tuple[list[Step], Feel]:
+def _best_of(x: Floats, fleeting: Bools, feels: tuple[Feel, ...]) -> tuple[list[Step], Feel]:
     segments = _Segments(x, fleeting)
     costs = segments.costs(feels)
-    total = np.array([feel.cost for feel in feels])
-    states = np.full((WIDEST, len(feels)), np.inf)
-    states[0] = total
+    states = np.full((costs.shape[1], len(feels)), np.inf)
+    states[0] = [feel.cost for feel in feels]
     backs = []
     for step in costs:
         sums = states[:, None, :] + step
-        back = sums.argmin(axis=0)
-        states = np.take_along_axis(sums, back[None], axis=0)[0]
-        backs.append(back)
+        backs.append(sums.argmin(axis=0))
+        states = sums.min(axis=0)
     chosen = int(states[0].argmin())
     return segments.path([back[:, chosen] for back in backs], chosen), feels[chosen]
 
@@ -164,7 +169,7 @@ class _Segments:
         self._crowded = fleeting | (np.diff(x, append=np.inf) < CROWDED_BEATS)
         self._drop = np.where(fleeting, FLEETING_COST, DROP_COST) + np.diff(x, append=x[-1] + 1.0)
 
-    def costs(self, feels: Sequence[Feel]) -> Floats:
+    def costs(self, feels: tuple[Feel, ...]) -> Floats:
         """Return the cost by beat, limit before, limit after and feel."""
         shape = (*self._count.shape, len(feels))
         costs = np.full(shape, np.inf)
@@ -180,18 +185,16 @@ class _Segments:
             self._with_one_less(where, notes, feels, costs)
         return costs
 
-    def _fit(self, step: Ints, notes: Ints, feels: Sequence[Feel]) -> tuple[Floats, Ints]:
+    def _fit(self, step: Ints, notes: Ints, feels: tuple[Feel, ...]) -> tuple[Floats, Ints]:
         """Return the least cost of any pattern for rows of ``notes``, and which pattern it is."""
         x = self._x[notes] - self._beats[step][:, None]
-        table = _Table.of(notes.shape[1])
-        linear, constant = table.terms(feels)
+        linear, constant = _terms(notes.shape[1], feels)
         cost = np.concatenate((x * x, x), axis=1) @ linear
         cost = cost.reshape(len(x), *constant.shape) + constant
-        chosen = cost.argmin(axis=1)
-        return np.take_along_axis(cost, chosen[:, None], axis=1)[:, 0], chosen
+        return cost.min(axis=1), cost.argmin(axis=1)
 
     def _with_one_less(
-        self, where: tuple[Ints, ...], notes: Ints, feels: Sequence[Feel], costs: Floats
+        self, where: tuple[Ints, ...], notes: Ints, feels: tuple[Feel, ...], costs: Floats
     ) -> None:
         """Leave out the note that is most easily missed, where there is one."""
         count = notes.shape[1]
@@ -206,7 +209,7 @@ class _Segments:
         out = drop.argmin(axis=1)
         keep = np.arange(count) != out[:, None]
         cost, chosen = self._fit(where[0], rows[keep].reshape(len(rows), count - 1), feels)
-        cost = cost + np.take_along_axis(drop, out[:, None], axis=1)
+        cost += drop.min(axis=1)[:, None]
         better = cost < costs[where]
         costs[where] = np.where(better, cost, costs[where])
         chosen += LEFT_OUT * (1 + out[:, None])
@@ -237,7 +240,8 @@ def _limits(x: Floats, beats: Ints) -> Ints:
     low[0] = high[0] = 0
     limits = low[:, None] + np.arange(WIDEST)
     limits[limits > high[:, None]] = -1
-    last = np.full((1, WIDEST), -1)
+    limits = limits[:, : int((high - low).max()) + 1]
+    last = np.full((1, limits.shape[1]), -1)
     last[0, 0] = len(x)
     return np.concatenate((limits, last))
 
@@ -253,19 +257,7 @@ class _Table:
         self._odd = (parts == 4) & (np.abs(self._places % 0.5 - 0.25) < 0.01)
         self._patterns = patterns
 
-    @staticmethod
-    @lru_cache(maxsize=16)
-    def of(count: int) -> _Table:
-        """Return the table of patterns of ``count`` notes."""
-        return _Table(count)
-
-    @lru_cache(maxsize=64)  # noqa: B019 - the few tables live as long as the program
-    def _costs(self, beat_sec: float) -> Floats:
-        return np.array([p.cost_at(beat_sec) for p in self._patterns])
-
-    def terms(self, feels: Sequence[Feel]) -> tuple[Floats, Floats]:
-        """Return the factors of x squared and x, one column for each pattern and feel, and what is
-        added for each pattern and feel."""
+    def terms(self, feels: tuple[Feel, ...]) -> tuple[Floats, Floats]:
         beat_sec = feels[0].beat_sec
         lag = np.array([f.lag for f in feels])
         off = np.array([f.off_beat for f in feels])
@@ -276,12 +268,21 @@ class _Table:
         places = np.where(self._swung[:, :, None], off, places)
         weight = np.where(self._swung, 0.5 / swung, 0.5 / plain)[:, :, None]
         broad = 0.5 * np.log(swung / plain) * self._swung.sum(axis=1)
-        constant = (weight * places * places).sum(axis=1)
-        constant += (broad + self._costs(round(beat_sec, 3)))[:, None]
+        costs = np.array([pattern.cost_at(beat_sec) for pattern in self._patterns])
+        constant = (weight * places * places).sum(axis=1) + (broad + costs)[:, None]
         square = np.broadcast_to(weight, places.shape)
         linear = np.concatenate((square, -2.0 * weight * places), axis=1)
-        columns = linear.transpose(1, 0, 2).reshape(2 * places.shape[1], -1)
-        return columns, constant
+        return linear.transpose(1, 0, 2).reshape(2 * places.shape[1], -1), constant
+
+
+_TABLES = {count: _Table(count) for count in PATTERNS}
+
+
+@lru_cache(maxsize=128)
+def _terms(count: int, feels: tuple[Feel, ...]) -> tuple[Floats, Floats]:
+    """Return the factors of x squared and x, one column for each pattern and feel, and what is
+    added for each pattern and feel."""
+    return _TABLES[count].terms(feels)
 
 
 def _felt(path: Sequence[Step], x: Floats, before: Feel) -> tuple[Feel, Floats]:
