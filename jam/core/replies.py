@@ -145,7 +145,7 @@ class Replies:
         self._schedule.add(
             Pinned(
                 note.sounds_beat, number, note.sounds_beat + note.sounds_beats,
-                "companion", self._channel, note.pitch, note.velocity,
+                "companion", self._channel, note.pitch, note.velocity, bend=note.bend,
             )
             for number, note in notes
         )  # fmt: skip

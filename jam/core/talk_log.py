@@ -84,6 +84,7 @@ def _rows(notes: Sequence[Numbered], time: BeatTime) -> list[log.Record]:
             "role": note.role,
             "move": note.move,
             "why": note.why,
+            **({"bend": note.bend} if note.bend is not None else {}),
         }
         for number, note in notes
     ]
