@@ -41,7 +41,7 @@ LAG_SPREAD_SEC, LAG_SPREAD_BEATS = 0.025, 0.07
 USUAL_OFF_BEAT, OFF_BEAT_SPREAD = 0.57, 0.06
 OFF_BEAT_LAG = 0.3
 """Share of the downbeats' lag that the off-beats have."""
-EARLY, LATE = 0.34, 0.38
+EARLY, LATE = 0.42, 0.38
 """A note this far before a beat may belong to it, one this far after it to the beat before."""
 WIDEST = 6
 SPAN_BEATS = 0.99

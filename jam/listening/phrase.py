@@ -48,6 +48,9 @@ class Cell:
     lengths: tuple[float, ...]
     beat_in_bar: float
     salience: float
+    times: int = 1
+    moved: tuple[int, ...] = ()
+    tonal: bool = False
 
     def __len__(self) -> int:
         return len(self.onsets)
