@@ -94,6 +94,7 @@ class Asking:
             memory=said.memory,
             story=story_of(piece, self._form, self._turns),
             effort=m.effort,
+            prompt=opens and self._turns.eager and self._turns.manner(piece.start) == "free",
         )
         if self._goes_on_alone(piece, call, opens=opens):
             return replace(asked, call=said.own, own=said.own is not None)
