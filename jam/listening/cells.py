@@ -30,9 +30,10 @@ CANDIDATES = 8
 REST_BEATS = 1.0
 PITCH_WEIGHT, ONSET_WEIGHT, REST_WEIGHT = 0.25, 0.50, 0.25
 LENGTH_BONUS = {3: -0.2, 4: 0.4, 5: 0.4, 6: 0.1, 7: -0.1}
-SAID_AGAIN, SAID_AT_ONCE, ANOTHER_TIME, TONALLY = 0.9, 0.6, 0.2, 0.8
-"""Bonus of a cell said again, at once (with nothing between), each further time; share of it where
-only the scale steps are the same."""
+SAID_AGAIN = {3: 0.3, 4: 0.7, 5: 1.0, 6: 1.0, 7: 0.9}
+SAID_AT_ONCE, ANOTHER_TIME, TONALLY = 0.7, 0.2, 0.8
+"""Bonus of a cell said again (three notes may be chance), at once (with nothing between), and each
+further time; share of it where only the scale steps are the same."""
 CONSIDERED = 48
 """Of the most salient windows, how many are considered at all."""
 TICKS = 24
@@ -156,6 +157,7 @@ class _Phrase:
         """Return how each window that is a figure said again is said again."""
         found: dict[tuple[int, int], _Again] = {}
         steps = scale_steps(self._pitches)
+        self._degrees = list(zip(np.diff(steps).tolist(), self._gaps.tolist(), strict=True))
         for tonal, heights in ((False, self._pitches), (True, steps)):
             for run in repeated_runs(self._ticks, heights):
                 apart = run.again - run.first
@@ -186,7 +188,9 @@ class _Phrase:
         if tonal and before.moved and not before.tonal:
             return
         moved = int(self._pitches[first + apart] - self._pitches[first])
-        bonus = SAID_AGAIN + SAID_AT_ONCE * (apart == count) if not before.moved else ANOTHER_TIME
+        bonus = ANOTHER_TIME
+        if not before.moved:
+            bonus = SAID_AGAIN[count] + SAID_AT_ONCE * (apart == count)
         share = TONALLY if tonal else 1.0
         found[first, count] = _Again(before.bonus + share * bonus, (*before.moved, moved), tonal)
 
