@@ -17,7 +17,6 @@ from dataclasses import dataclass
 from itertools import pairwise
 
 import numpy as np
-from numpy.lib.stride_tricks import sliding_window_view
 from numpy.typing import NDArray
 
 from jam.listening.phrase import Cell, GridNote
@@ -128,12 +127,13 @@ class _Phrase:
 
     def _windows(self, count: int) -> tuple[Ints, Ints, Floats]:
         """Return the runs of ``count`` notes without a rest inside, one pitch alone left out."""
-        intervals = sliding_window_view(self._intervals, count - 1)
-        gaps = sliding_window_view(self._gaps, count - 1)
-        cuts = sliding_window_view(self._cuts, count + 1)
-        whole = ~sliding_window_view(self._rests, count - 1).any(axis=1) & intervals.any(axis=1)
+        begin = np.arange(len(self._notes) - count + 1)[:, None]
+        inner = begin + np.arange(count - 1)
+        intervals = self._intervals[inner]
+        whole = ~self._rests[inner].any(axis=1) & intervals.any(axis=1)
         first = np.flatnonzero(whole)
-        intervals, gaps, cuts = intervals[first], gaps[first], cuts[first]
+        intervals, gaps = intervals[first], self._gaps[inner[first]]
+        cuts = self._cuts[(begin + np.arange(count + 1))[first]]
         distinct = gaps.max(axis=1, initial=0) != gaps.min(axis=1, initial=1 << 30)
         rhythms = _codes(gaps)
         again = np.minimum(2, _others(rhythms * _PRIME + _codes(intervals)))
@@ -193,6 +193,15 @@ class _Phrase:
             bonus = SAID_AGAIN[count] + SAID_AT_ONCE * (apart == count)
         share = TONALLY if tonal else 1.0
         found[first, count] = _Again(before.bonus + share * bonus, (*before.moved, moved), tonal)
+
+    def _is_plain(self, inner: slice) -> bool:
+        """Tell whether notes are one step or leap over and over, or an even run up or down."""
+        moves = self._moves[inner]
+        if len(set(moves)) < 2 or len(set(self._degrees[inner])) < 2:
+            return True
+        even = len({gap for _, gap in moves}) < 2
+        steps = [interval for interval, _ in moves]
+        return even and (0 < min(steps) <= max(steps) <= 2 or -2 <= min(steps) <= max(steps) < 0)
 
     def cell(self, first: int, count: int, salience: float, bars: Bars) -> Cell:
         notes = self._notes[first : first + count]

@@ -13,7 +13,6 @@ Beats are quarter notes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from jam.harmony.changes import Change, Changes
 from jam.harmony.chord import NO_CHORD, Chord
@@ -56,7 +55,12 @@ def judged(
         else:
             role = "blue" if blues and note.pitch % 12 in blue_tones(chord, key) else "other"
         degree, symbol = chord.degree(note.pitch), "" if chord.is_none else chord.symbol
-        found.append(replace(note, degree=degree, strong=strong[index], role=role, chord=symbol))
+        found.append(
+            GridNote(
+                note.beat, note.beats, note.pitch, note.velocity, degree, strong[index], role,
+                symbol, note.ornament, note.ornament_pitches, note.sounding, note.late_beats,
+            )
+        )  # fmt: skip
     return tuple(found)
 
 
