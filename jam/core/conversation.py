@@ -325,8 +325,8 @@ class Conversation:
 
     def _plan_or_end(self, active: Active, latest: float, m: Moment, out: Out) -> None:
         """Plan the tail of a reply anew, or end the reply if that fails."""
-        changes = self._asking.changes(active.request.window.latest, m)
-        plan_it = partial(plan_tail, active, changes, latest, self._replies, m, out)
+        asked = self._asking.over_now(active.request, m)
+        plan_it = partial(plan_tail, active, asked, latest, self._replies, m, out)
         if not self._guard.run(_SOLOIST, plan_it, m, out):
             self._end_soon(active, m, out, _NO_TAIL)
 

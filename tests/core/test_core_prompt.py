@@ -74,7 +74,8 @@ def test_what_was_planned_too_early_leaves_nothing() -> None:
     gone = [r for r in run.of("reply") if "replans" in r]
     assert [r["reason"] for r in gone] == ["the player goes on"]
     assert gone[0]["notes"] == []
-    assert [r["who"] for r in run.of("turn")][:2] == ["player", "companion"]
+    assert [who for _, who in run.turns()][:2] == ["player", "companion"]
+    assert run.turns()[1][0] > 10.0
     assert len(run.of("call")[-1]["notes"]) == len(inputs) // 2
     assert run.replies[-1]["answers"] == run.of("call")[-1]["id"]
 
