@@ -51,8 +51,8 @@ _PHRASE_SHARE = 1.0 / 3.0
 """How far phrases differ in their ratio, against single beats (logarithms; measured: 0.12 against
 0.36)."""
 
-_EVEN, _WIDEST_RATIO = 0.95, 2.5
-"""No phrase swings less or more."""
+_EVEN, _WIDEST_RATIO = 0.95, 2.3
+"""No phrase swings less or more, unless the style itself does."""
 
 _SHORTEST_BEATS = 0.1
 """Room that a note has at least, wherever its end falls."""
@@ -146,7 +146,7 @@ def _places(
         if not straight:
             wide = quantile(row, draws.phrase[first]) / median(row)
             ratio = middle * exp(log(wide) * _PHRASE_SHARE * style.feel.human)
-            ratio = min(max(ratio, min(middle, _EVEN)), _WIDEST_RATIO)
+            ratio = min(max(ratio, min(middle, _EVEN)), max(middle, _WIDEST_RATIO))
         for slot in slots[first : last + 1]:
             onset, end = (
                 tick / TICKS if tick // TICKS in divided else swing_beat(tick / TICKS, ratio)
