@@ -63,7 +63,7 @@ def test_leaning_note_stands_on_or_across_the_change():
 
 
 def test_blue_notes_are_blue_in_a_blues_only():
-    """Eb over C7 is a tension; over F major seventh's C the b3 of the key is blue in a blues."""
+    """Eb held over Cmaj7 is other; in a blues in C it is a blue note, the b3 of the key."""
     key = parse_key("C")
     line = ((1, 2.0, 63), (3, 1.0, 67))
     assert roles(C_MAJOR, *line)[0] == "other"
