@@ -221,6 +221,7 @@ def _notes(
         feel=request.feel,
         pulse_beats=request.pulse_beats,
         heard_velocity=request.call.velocity if request.call is not None else None,
+        heard_range=request.call.velocity_range if request.call is not None else None,
         rng=np.random.default_rng((*request.seed, 99, slots[0].tick & 0xFFFF)),
     )
     return tuple(
