@@ -1,0 +1,232 @@
+"""Each weight does what its description says: raised from low to high, it moves what one hears.
+
+The statistics are taken from replies to the same calls with the same seeds; nothing else of the
+style differs. Margins are small against what is seen (about a third of it), so that a change of
+the soloist's taste does not break the law, and a weight that has no effect does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+from statistics import fmean
+from typing import Any
+
+import pytest
+from style_asking import BLUES, call_of, replies, turns
+
+from jam.events import PlannedNote
+from jam.players.soloist.request import Reply
+from jam.review.line_measures import measure, phrases_of
+from jam.styles.profile import Style
+
+COUNT = 16
+OBEYED = ("restate", "sequence", "same_rhythm", "invert", "displace", "fragment")
+"""Moves that the soloist makes by their weights."""
+
+Statistic = Callable[[Sequence[Reply], Sequence[int]], float]
+ALL = (0, 1, 2, 3)
+
+
+def told(name: str) -> Statistic:
+    """Return a measure of `jam compare` by its name."""
+    return lambda found, tunes: measure(turns(found, tunes))[name]
+
+
+def each(value: Callable[[PlannedNote], float]) -> Statistic:
+    """Return the mean of a value over all notes."""
+    return lambda found, tunes: fmean(value(note) for reply in found for note in reply.notes)
+
+
+def moves(*names: str) -> Statistic:
+    """Return the share of notes that such moves or figures gave."""
+    return each(lambda note: float(note.move in names))
+
+
+def off_beat_place(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return where off-beat eighths sound, in beats after their beat: swing makes it later."""
+    places = [n.sounds_beat - n.beat for r in found for n in r.notes if n.beat % 1 == 0.5]
+    return fmean(places)
+
+
+def lateness(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return how far notes on the beat sound behind it, in beats."""
+    return fmean(n.sounds_beat - n.beat for r in found for n in r.notes if n.beat % 1 == 0)
+
+
+def straying(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return how far notes on the beat stray from their mean lateness, in beats."""
+    late = [n.sounds_beat - n.beat for r in found for n in r.notes if n.beat % 1 == 0]
+    middle = fmean(late)
+    return fmean(abs(value - middle) for value in late)
+
+
+def joined(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return the sounding share of the time to the next note, where it follows at once."""
+    return fmean(
+        a.sounds_beats / (b.sounds_beat - a.sounds_beat)
+        for reply in found
+        for a, b in pairwise(reply.notes)
+        if abs(a.beat + a.beats - b.beat) < 0.01
+    )
+
+
+def enclosed(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return the share of notes approached from both sides one after the other."""
+    hits = [
+        a.role == b.role == "approach"
+        and 1 <= abs(a.pitch - c.pitch) <= 2
+        and 1 <= abs(b.pitch - c.pitch) <= 2
+        and (a.pitch - c.pitch) * (b.pitch - c.pitch) < 0
+        for reply in found
+        for a, b, c in zip(reply.notes, reply.notes[1:], reply.notes[2:], strict=False)
+    ]
+    return fmean(hits)
+
+
+def holes(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return the share of a reply's span in which nothing sounds."""
+    rows = []
+    for reply in found:
+        first, last = reply.notes[0], reply.notes[-1]
+        span = last.beat + last.beats - first.beat
+        rows.append(1.0 - sum(note.beats for note in reply.notes) / span)
+    return fmean(rows)
+
+
+def tail(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return the beats left at the end of the turn."""
+    return fmean(32.0 - (r.notes[-1].beat + r.notes[-1].beats) for r in found)
+
+
+def longest_beats(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return the mean of each reply's longest phrase, in beats: what one breath has to do."""
+    longest = []
+    for turn in turns(found, tunes):
+        ends = [p[-1]["beat"] + p[-1]["beats"] - p[0]["beat"] for p in phrases_of(turn.notes)]
+        longest.append(max(ends))
+    return fmean(longest)
+
+
+def of_the_call(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return the share of three-note shapes of a reply, intervals and gaps, that its call had."""
+    rows = []
+    for number, reply in enumerate(found):
+        call = call_of(tunes[number % len(tunes)], number, 160.0).notes
+        known = set(shapes([(n.pitch, n.beat) for n in call]))
+        rows += [shape in known for shape in shapes([(n.pitch, n.beat) for n in reply.notes])]
+    return fmean(rows)
+
+
+def shapes(line: Sequence[tuple[int, float]]) -> list[tuple[int, ...]]:
+    """Return the three-note shapes of (pitch, beat): two intervals and two gaps in twelfths."""
+    steps = [(b[0] - a[0], round((b[1] - a[1]) * 12)) for a, b in pairwise(line)]
+    return [(*a, *b) for a, b in pairwise(steps)]
+
+
+def late_colour(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return how many more of the last third's notes are tensions than of the middle third's."""
+    parts: tuple[list[bool], list[bool], list[bool]] = ([], [], [])
+    for reply in found:
+        for place, note in enumerate(reply.notes):
+            parts[3 * place // len(reply.notes)].append(note.role == "tension")
+    return fmean(parts[2]) - fmean(parts[1])
+
+
+@dataclass(frozen=True)
+class Law:
+    """``key`` of a style, from ``low`` to ``high``, must raise ``statistic`` by ``margin``."""
+
+    key: str
+    statistic: Statistic
+    margin: float
+    low: Any = 0.0
+    high: Any = 1.0
+    tunes: tuple[int, ...] = ALL
+    bpm: float = 160.0
+    asked: Mapping[str, Any] = field(default_factory=dict)
+    besides: Mapping[str, Any] = field(default_factory=dict)
+
+
+def styled(law: Law, value: Any) -> Style:
+    """Return the usual style with the law's key set to ``value``."""
+    data: dict[str, Any] = {"name": "x", "about": "y"}
+    for key, wanted in (*law.besides.items(), (law.key, value)):
+        block = data
+        *path, last = key.split(".")
+        for step in path:
+            block = block.setdefault(step, {})
+        block[last] = wanted
+    return Style.model_validate(data)
+
+
+def seen(law: Law, value: Any) -> float:
+    """Return the statistic with the key at ``value``."""
+    style = styled(law, value)
+    found = replies(style, COUNT, tunes=law.tunes, bpm=law.bpm, **law.asked)
+    return law.statistic(found, law.tunes)
+
+
+LAWS = [
+    Law("rhythm.density", told("notes a beat"), 0.3, 1.0, 2.6),
+    Law("rhythm.triplets", told("beats in triplets"), 0.1, 0.0, 0.7),
+    Law("rhythm.sixteenths", told("beats in sixteenths"), 0.05, 0.0, 0.6, bpm=100.0),
+    Law("rhythm.rests", holes, 0.03, 0.0, 0.5),
+    Law("rhythm.start_off_beat", told("phrases begin off the beat"), 0.15),
+    Law("rhythm.end_off_beat", told("phrases end off the beat"), 0.3),
+    Law("rhythm.space", tail, 1.0, 0.0, 0.5),
+    Law("lines.arpeggios", told("thirds"), 0.03),
+    Law("lines.scale", told("steps"), 0.03),
+    Law("lines.approach", told("approach notes"), 0.02),
+    Law("lines.enclosures", enclosed, 0.005),
+    Law("lines.tensions", told("tensions"), 0.05),
+    Law("lines.altered", told("altered, on dominants"), 0.03, tunes=(0, 3)),
+    Law("lines.blue", told("blue notes"), 0.02, tunes=(BLUES,)),
+    Law("lines.leaps", told("leaps"), 0.03),
+    Law("lines.repeats", told("repeats"), 0.02),
+    Law("lines.anticipations", told("anticipations"), 0.003),
+    Law("lines.leaning", told("leaning notes"), 0.002),
+    Law("feel.swing", off_beat_place, 0.05, 1.0, 2.0),
+    Law("feel.late_ms", lateness, 0.03, 0.0, 40.0),
+    Law("feel.scatter_ms", straying, 0.005, 0.0, 20.0, besides={"feel.human": 0.5}),
+    Law("feel.human", straying, 0.005),
+    Law("feel.legato", joined, 0.15, 0.4, 1.0),
+    Law("feel.ghosts", each(lambda n: float(n.velocity < 60)), 0.05),
+    Law(
+        "feel.falls",
+        each(lambda n: float(n.bend == "fall")),
+        0.01,
+        besides={"instrument.name": "trumpet"},
+    ),
+    Law(
+        "feel.scoops",
+        each(lambda n: float(n.bend == "scoop")),
+        0.01,
+        besides={"instrument.name": "trumpet"},
+    ),
+    Law("dynamics.level", each(lambda n: n.velocity), 15.0, 50, 100),
+    Law("dynamics.accent", told("loudness, spread"), 5.0, 0, 40),
+    Law(
+        "dynamics.mirror",
+        told("loudness"),
+        5.0,
+        besides={"dynamics.level": 60},
+        asked={"velocity": 115},
+    ),
+    Law("instrument.breath_sec", longest_beats, 1.0, 2.0, 12.0),
+    Law("instrument.low", told("lowest note"), 5.0, 45, 62),
+    Law("instrument.high", told("highest note"), 5.0, 74, 95),
+    Law("idea.literal", of_the_call, 0.02),
+    Law("tension_curve", late_colour, 0.05, "arch", "rising"),
+    Law("landing", told("landings on 7"), 0.2, ["3", "1", "5", "7"], ["7", "3", "1", "5"]),
+    *(Law(f"idea.moves.{name}", moves(name), 0.01) for name in OBEYED),
+]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("law", LAWS, ids=lambda law: law.key)
+def test_a_weight_does_what_it_says(law: Law) -> None:
+    """Raised from low to high, it raises the statistic that its description names."""
+    low, high = seen(law, law.low), seen(law, law.high)
+    assert high - low >= law.margin, (low, high)
