@@ -7,9 +7,10 @@ from dataclasses import dataclass
 
 from jam.events import Role
 from jam.harmony.chord import Chord
-from jam.players.soloist.costs import Place, Tables
+from jam.players.soloist.chord_tables import Tables
 from jam.players.soloist.lattice import Point
 from jam.players.soloist.moves import FIRST_STATEMENT, WORDS
+from jam.players.soloist.places import Place
 from jam.players.soloist.slots import Slot
 
 

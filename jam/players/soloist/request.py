@@ -5,13 +5,15 @@ Beats are quarter notes since the session's first downbeat, pitches MIDI numbers
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from jam.charts.model import Feel
 from jam.events import PlannedNote
 from jam.harmony.changes import Changes
 from jam.harmony.chord import Chord
 from jam.harmony.keys import Key
+from jam.idiom.model import Idiom
+from jam.idiom.plain import plain_idiom
 from jam.listening.phrase import PhraseDescription
 from jam.styles.profile import Style
 from jam.transport.metre import Bars
@@ -103,6 +105,7 @@ class Request:
     seed: tuple[int, ...]
     call: PhraseDescription | None = None
     key: Key | None = None
+    idiom: Idiom = field(default_factory=plain_idiom)
     blues: bool = False
     recent: tuple[tuple[int, ...], ...] = ()
     memory: Memory = Memory()

@@ -1,0 +1,113 @@
+"""Which of the lines drawn answers best?
+
+Every line keeps the hard rules and is likely enough; here they are weighed as wholes, in whole
+numbers: does it say the idea so that it is known again, does it not repeat what was said lately,
+does it move as people's phrases do, is it nobody's own phrase.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from jam.idiom.windows import window_hashes
+from jam.players.soloist.form import Form
+from jam.players.soloist.lattice import Point
+from jam.players.soloist.places import Place
+from jam.players.soloist.request import Request
+from jam.players.soloist.slots import Slot
+
+FORBIDDEN_COST = 1_000_000
+_WINDOW = 5
+"""Intervals in a window of six notes."""
+
+_STALE = 60
+_MARCHED = 25
+_UNLIKE = 30
+_STUCK = 20
+_NARROW = 6
+_LEAST_SPAN = 9
+
+
+@dataclass(frozen=True)
+class Tried:
+    """A line through the slots of one form; ``cost`` is what is wrong with it as a whole."""
+
+    form: Form
+    slots: list[Slot]
+    where: list[Place]
+    points: list[Point]
+    cost: int = 0
+
+
+class Worth:
+    """Judges the lines of one request."""
+
+    def __init__(self, request: Request) -> None:
+        self._request = request
+        self._low = request.style.instrument.low
+        self._said = {
+            old[i : i + _WINDOW] for old in request.recent for i in range(len(old) - _WINDOW + 1)
+        }
+        call = request.call
+        self._call = intervals([n.pitch for n in call.notes]) if call is not None else ()
+
+    def judged(self, tried: Tried) -> Tried:
+        """Return the line with its cost."""
+        pitches = [self._low + point.index for point in tried.points]
+        line = intervals(pitches)
+        cost = self._stale(line) + _marched(tried.slots, line)
+        cost += _unlike(tried.slots, pitches) + _shape(pitches)
+        if self._copies(line) or self._is_known(tried.slots, pitches):
+            cost += FORBIDDEN_COST
+        return replace(tried, cost=cost)
+
+    def _stale(self, line: tuple[int, ...]) -> int:
+        """Return the cost of six-note windows that were said lately."""
+        windows = [line[i : i + _WINDOW] for i in range(len(line) - _WINDOW + 1)]
+        again = sum(window in self._said for window in windows)
+        return _STALE * again
+
+    def _copies(self, line: tuple[int, ...]) -> bool:
+        return bool(self._call) and line[: len(self._call)] == self._call
+
+    def _is_known(self, slots: Sequence[Slot], pitches: Sequence[int]) -> bool:
+        known = self._request.idiom.windows
+        if not known or len(slots) < 9:
+            return False
+        return any(h in known for h in window_hashes(pitches, [slot.tick for slot in slots]))
+
+
+def intervals(pitches: Sequence[int]) -> tuple[int, ...]:
+    """Return the intervals of a line, as kept in ``Request.recent``."""
+    return tuple(b - a for a, b in pairwise(pitches))
+
+
+def _marched(slots: Sequence[Slot], line: Sequence[int]) -> int:
+    """Return the cost of four-interval patterns said three times and more within the reply."""
+    counts = Counter(tuple(line[i : i + 4]) for i in range(len(line) - 3))
+    return _MARCHED * sum(count - 2 for count in counts.values() if count > 2)
+
+
+def _unlike(slots: Sequence[Slot], pitches: Sequence[int]) -> int:
+    """Return the cost of a statement that is not known again: wanted intervals that were bent by
+    more than a half step, past one in four."""
+    wanted = [
+        abs(pitches[i] - pitches[i - 1] - slot.wanted)
+        for i, slot in enumerate(slots)
+        if i and slot.wanted is not None and slot.place
+    ]
+    off = sum(bent > 1 for bent in wanted)
+    return _UNLIKE * max(0, off - len(wanted) // 4)
+
+
+def _shape(pitches: Sequence[int]) -> int:
+    """Return the cost of a line that hardly moves, or swings to and fro between two notes."""
+    span = max(pitches) - min(pitches)
+    narrow = _NARROW * max(0, _LEAST_SPAN - span) if len(pitches) > 8 else 0
+    shuttles = sum(
+        a == c and b == d for a, b, c, d in zip(pitches, pitches[1:], pitches[2:], pitches[3:], strict=False)
+    )
+    return narrow + _STUCK * shuttles
