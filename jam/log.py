@@ -205,7 +205,11 @@ def reply(
 
 
 def span(at: float, reply: int, beat: float, beats: float, implied: str) -> Record:
-    """Return a declared span of ``reply``, judged against the chord ``implied``."""
+    """Return a declared span of ``reply``, judged against the chord ``implied``.
+
+    Of two with the same reply and beat the later one holds: shorter where a new tail has taken the
+    place of its end, with 0 ``beats`` where nothing of it is left.
+    """
     return {
         "kind": "span",
         "at": at,

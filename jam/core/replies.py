@@ -8,8 +8,9 @@ from itertools import takewhile
 
 from jam.core.moment import Moment, Out
 from jam.core.schedule import SAFE_SEC, Pinned, Schedule
+from jam.core.spans import kept_spans, span_records
 from jam.core.talk_log import Numbered, replan_record, reply_record
-from jam.players.soloist.request import Reply, Request
+from jam.players.soloist.request import ImpliedSpan, Reply, Request
 
 _NO_END = ("approach", "leaning", "free", "blue")
 """Roles that a reply does not end on."""
@@ -23,7 +24,8 @@ _EPS = 1e-6
 class Active:
     """A reply that is sounding or waiting.
 
-    ``opens`` says that it is the first of its turn; ``closed`` that it has been told to end.
+    ``opens`` says that it is the first of its turn; ``closed`` that it has been told to end;
+    ``spans`` are the declared spans that stand.
     """
 
     id: int
@@ -33,6 +35,7 @@ class Active:
     opens: bool
     notes: list[Numbered] = field(default_factory=list)
     closed: bool = False
+    spans: tuple[ImpliedSpan, ...] = ()
 
     @property
     def first_beat(self) -> float:
@@ -57,6 +60,8 @@ class Replies:
         """Schedule and log a new reply."""
         active.notes = self._added(active.reply)
         out.records.append(reply_record(active.id, active.answers, active.reply, active.notes, m))
+        active.spans = active.reply.spans
+        out.records += span_records(active.id, (), active.spans, m.now)
 
     def begun(self, active: Active, now: float) -> list[Numbered]:
         """Return the notes that can no longer be taken back."""
@@ -174,3 +179,6 @@ def _log_replan(
     out.records.append(
         replan_record(active.id, active.answers, active.reply, kept, tail, m, from_beat)
     )
+    before = active.spans
+    active.spans = kept_spans(before, from_beat, active.reply.spans if tail else ())
+    out.records += span_records(active.id, before, active.spans, m.now)

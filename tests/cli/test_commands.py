@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import ast
+import json
 import os
 import shlex
 import subprocess
@@ -60,13 +61,19 @@ def test_version_and_help(capsys: Captured) -> None:
 
 
 def test_styles_are_listed_and_told(capsys: Captured) -> None:
-    """The list has a line a style; one by name is told in full."""
+    """The list has a line a style; one by name is told in words, or in full."""
     assert main(["styles"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert len(lines) >= 5
     assert any(line.startswith("bop ") for line in lines)
     assert main(["styles", "bop"]) == 0
-    assert "density: 2.1" in capsys.readouterr().out
+    assert "Your idea. It " in capsys.readouterr().out
+    assert main(["styles", "bop", "--yaml"]) == 0
+    assert "  density: 2" in capsys.readouterr().out
+    assert main(["styles", "--schema"]) == 0
+    assert json.loads(capsys.readouterr().out)["required"] == ["name", "about"]
+    assert main(["styles", "--yaml"]) == 2
+    assert "no style is named" in capsys.readouterr().err
 
 
 def test_charts_are_listed_and_told(capsys: Captured) -> None:

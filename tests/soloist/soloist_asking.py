@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
-from pathlib import Path
 
 import numpy as np
 from hypothesis import strategies as st
@@ -19,13 +18,13 @@ from jam.harmony.symbols import parse_chord
 from jam.listening.cells import cells_of
 from jam.listening.phrase import GridNote, PhraseDescription
 from jam.players.soloist.request import Request, Window
-from jam.styles.loader import load_style
+from jam.session.resources import find_style, list_styles
 from jam.transport.metre import Bars, Metre
 
-FOLDER = Path(__file__).resolve().parents[2] / "styles"
 STYLES = {
-    path.stem: load_style(path.read_text("utf-8"), path.name)
-    for path in sorted(FOLDER.glob("*.yaml"))
+    entry.name: find_style(str(entry.path)).value
+    for entry in list_styles()
+    if entry.origin == "built in"
 }
 METRES = (
     Metre(4, 4, 1.0),

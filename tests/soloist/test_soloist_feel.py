@@ -9,13 +9,15 @@ late. Medians by tempo: Weimar Jazz Database (Pfleiderer et al. 2017, ODbL 1.0).
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 import pytest
 from soloist_asking import STYLES
 
-from jam.players.soloist.feel import lateness_sec, perform, soloist_swing
+from jam.players.soloist.feel import MOST_LATE_BEATS, lateness_sec, perform, soloist_swing
+from jam.players.soloist.habits import PEOPLE
 from jam.players.soloist.slots import TICKS, Slot
 from jam.styles.profile import Style
 from jam.transport.swing import cymbal_ratio, swing_beat
@@ -25,12 +27,26 @@ MEDIANS = {100: 1.37, 140: 1.32, 180: 1.31, 220: 1.23, 260: 1.20, 300: 1.14}
 """Soloists' median ratio by tempo: Weimar Jazz Database."""
 
 
+STEADY = replace(
+    PEOPLE, swing=np.full((4, 21), 1.3), early_late=np.zeros((4, 4, 21)), sounding=PEOPLE.sounding
+)
+"""Habits of somebody who never strays."""
+
+
+def with_feel(style: Style, **changes: float) -> Style:
+    """Return the style with parts of its feel changed."""
+    return style.model_copy(update={"feel": style.feel.model_copy(update=changes)})
+
+
 def still(style: Style) -> Style:
     """Return the style without its random scatter."""
-    return style.model_copy(update={"feel": style.feel.model_copy(update={"scatter_ms": 0.0})})
+    return with_feel(style, scatter_ms=0.0, ghosts=0.0)
 
 
-def played(slots, style, bpm=160.0, feel="swing", heard=None, pitches=None, roles=None, pulse=1.0):
+def played(
+    slots, style, bpm=160.0, feel="swing", heard=None, pitches=None, roles=None, pulse=1.0,
+    idiom=STEADY, seed=1, spread=None,
+):  # fmt: skip
     """Return how a line sounds, all on one pitch unless said otherwise."""
     return perform(
         slots,
@@ -41,7 +57,9 @@ def played(slots, style, bpm=160.0, feel="swing", heard=None, pitches=None, role
         feel=feel,
         pulse_beats=pulse,
         heard_velocity=heard,
-        rng=np.random.default_rng(1),
+        rng=np.random.default_rng(seed),
+        idiom=idiom,
+        heard_spread=spread,
     )
 
 
@@ -114,8 +132,8 @@ def test_triplets_and_sixteenths_do_not_swing():
 @pytest.mark.parametrize("name", sorted(STYLES))
 @pytest.mark.parametrize("bpm", [55, 100, 160, 220, 320])
 def test_notes_sound_one_at_a_time_and_near_their_place(name, bpm):
-    """Whatever the rhythm, no note sounds into the next, all sound, and none is moved by more
-    than a fifth of a beat; velocities are those of MIDI 1.0 notes (1 to 127)."""
+    """Whatever the rhythm, no note sounds into the next or past its own end, all sound, and none
+    is moved by a quarter of a beat; velocities are those of MIDI 1.0 notes (1 to 127)."""
     for seed in range(10):
         rng = np.random.default_rng((seed, bpm))
         gaps = rng.choice([2, 3, 4, 6, 6, 12, 18], 30)
@@ -126,11 +144,13 @@ def test_notes_sound_one_at_a_time_and_near_their_place(name, bpm):
         ]
         pitches = [int(p) for p in rng.integers(50, 80, len(slots))]
         heard = float(rng.integers(1, 128))
-        sounds = played(slots, STYLES[name], bpm, heard=heard, pitches=pitches)
+        style = with_feel(STYLES[name], human=1.0, swing=2.0)
+        sounds = played(slots, style, bpm, heard=heard, pitches=pitches, idiom=None, seed=seed)
         for slot, sound in zip(slots, sounds, strict=True):
-            assert abs(sound.beat - slot.beat) <= 0.2
+            assert -0.2 <= sound.beat - slot.beat <= MOST_LATE_BEATS + 1e-9 < 0.25
             assert sound.beats > 0.0
             assert 1 <= sound.velocity <= 127
+        assert sounds[-1].beat + sounds[-1].beats <= slots[-1].end / TICKS + 0.25
         for sound, following in pairwise(sounds):
             assert sound.beat + sound.beats <= following.beat + 1e-9
 

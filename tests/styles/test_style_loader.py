@@ -27,8 +27,11 @@ def measures(style: Style) -> tuple[float, ...]:
     return (
         style.rhythm.density / 0.3,
         style.rhythm.triplets / 0.2,
+        style.lines.approach / 0.3,
         style.lines.tensions / 0.2,
         style.lines.leaps / 0.2,
+        style.lines.repeats / 0.2,
+        style.feel.legato / 0.15,
         (instrument.high - instrument.low) / 5.0,
     )
 
@@ -44,9 +47,13 @@ def test_every_style_that_comes_along_is_whole(entry: Entry) -> None:
 
 
 def test_styles_differ_by_measure() -> None:
-    """There are five and more, and any two differ audibly in two measures at least."""
-    styles = [find_style(entry.name).value for entry in shipped()]
-    assert len(styles) >= 5
+    """There are eight and more, and any two differ audibly in two measures at least; the levels
+    of the teacher differ by what they may play at all."""
+    found = [find_style(entry.name).value for entry in shipped()]
+    styles = [style for style in found if style.material == "everything"]
+    levels = [style.material for style in found if style.material != "everything"]
+    assert len(styles) >= 8
+    assert sorted(levels) == ["approaches", "arpeggios", "chord tones", "guide tones"]
     for one, other in combinations(styles, 2):
         pairs = zip(measures(one), measures(other), strict=True)
         apart = sum(abs(a - b) >= 0.99 for a, b in pairs)

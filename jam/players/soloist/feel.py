@@ -1,32 +1,80 @@
-"""Time feel, dynamics and articulation of a reply: when and how loud its notes really sound.
+"""Time feel of a reply: when its notes really sound, how long, how loud and how bent.
 
 A soloist swings narrower than the ride cymbal, and narrower still as the tempo rises; its
 downbeats lie a little behind the band, its off-beats do not (Friberg & Sundström 2002, Music
 Perception 19(3); Nelias et al. 2022, Communications Physics 5). The shape over tempo follows the
 medians of soloists' ratios in the Weimar Jazz Database (Pfleiderer et al. 2017, ODbL): 1.37 at
 100 bpm, 1.32 at 140, 1.31 at 180, 1.23 at 220, 1.20 at 260, 1.14 at 300.
+
+Each phrase has a swing ratio of its own, and each note strays: a slow drift, which neighbours
+share, and a small scatter (`jam.players.soloist.habits`), as far as ``feel.human`` of the style
+says. With 0 every note lies exactly on its swung place.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from math import exp, log, sqrt
 
 import numpy as np
 
 from jam.charts.model import Feel
-from jam.events import Role
-from jam.players.soloist.slots import TICKS, Slot, pulse_ticks
+from jam.events import Bend, Role
+from jam.players.soloist.articulation import Draws, bends, ghosts, lengths
+from jam.players.soloist.dynamics import velocities
+from jam.players.soloist.habits import (
+    PEOPLE,
+    Habits,
+    median,
+    place_row,
+    quantile,
+    tempo_class,
+)
+from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, stretches
 from jam.styles.profile import Style
 from jam.transport.swing import swing_beat
+
+APART_SEC = 0.03
+"""Onsets lie at least so far apart."""
+
+MOST_EARLY_BEATS = 0.1
+MOST_LATE_BEATS = 0.24
+"""No note sounds further than this from its written place, swing and all."""
 
 _TEMPI = (60, 100, 140, 180, 220, 260, 300)
 _MEDIANS = (1.37, 1.37, 1.32, 1.31, 1.23, 1.20, 1.14)
 _AT_160 = 1.315
 
+_PHRASE_SHARE = 1.0 / 3.0
+"""How far phrases differ in their ratio, against single beats (logarithms; measured: 0.12 against
+0.36)."""
+
+_EVEN, _WIDEST_RATIO = 0.95, 2.5
+"""No phrase swings less or more."""
+
+_SHORTEST_BEATS = 0.1
+"""Room that a note has at least, wherever its end falls."""
+
+_HOLDS_PER_BEAT = 0.8
+"""How much of a drift is left a beat later."""
+
+_ROOM = 0.3
+"""A note strays into this share of the gap to its neighbour at most."""
+
+
+@dataclass(frozen=True, slots=True)
+class Sounding:
+    """``beat`` and ``beats`` as they sound, the velocity, and how the pitch is bent."""
+
+    beat: float
+    beats: float
+    velocity: int
+    bend: Bend | None = None
+
 
 def soloist_swing(style: Style, bpm: float, feel: Feel) -> float:
-    """Return the soloist's swing ratio at ``bpm``; 1 in a straight feel."""
+    """Return the soloist's middle swing ratio at ``bpm``; 1 in a straight feel."""
     if feel == "straight":
         return 1.0
     scale = (float(np.interp(bpm, _TEMPI, _MEDIANS)) - 1.0) / (_AT_160 - 1.0)
@@ -40,15 +88,6 @@ def lateness_sec(style: Style, bpm: float, feel: Feel) -> float:
     return min(0.05, style.feel.late_ms / 1000.0 * 160.0 / max(80.0, bpm))
 
 
-@dataclass(frozen=True, slots=True)
-class Sounding:
-    """``beat`` and ``beats`` as they sound, and the velocity."""
-
-    beat: float
-    beats: float
-    velocity: int
-
-
 def perform(
     slots: Sequence[Slot],
     pitches: Sequence[int],
@@ -60,64 +99,113 @@ def perform(
     pulse_beats: float,
     heard_velocity: float | None,
     rng: np.random.Generator,
+    idiom: Habits | None = None,
+    heard_spread: float | None = None,
 ) -> list[Sounding]:
     """Return how each note of a line sounds.
 
-    The eighths of a dotted pulse (6/8, 12/8) sound as they are written. Notes never overlap and
-    none is moved by more than a fifth of a beat. ``heard_velocity`` is the mean velocity of the
-    call, mirrored as far as the style asks.
+    The eighths of a dotted pulse (6/8, 12/8) sound as they are written. Notes keep their order,
+    never overlap, and none is moved by a quarter of a beat or more. ``heard_velocity`` and
+    ``heard_spread`` are mean and standard deviation of the call's velocities, mirrored as far as
+    the style asks. ``idiom`` is where the habits come from; without it they are `PEOPLE`.
     """
+    if not slots:
+        return []
+    habits = PEOPLE if idiom is None else idiom
+    draws = Draws.of(len(slots), rng)
+    places = _places(slots, style, bpm, feel, pulse_beats, habits, draws)
+    onsets = _onsets(slots, places, style, bpm, feel, pulse_beats, habits, draws)
+    hinted = ghosts(slots, pitches, roles, style, draws)
+    loud = velocities(
+        slots, pitches, roles, hinted, style.dynamics,
+        heard_velocity=heard_velocity, heard_spread=heard_spread,
+    )  # fmt: skip
+    long = lengths(slots, pitches, places, onsets, hinted, style.feel, habits, draws)
+    bent = bends(slots, pitches, loud, long, style, 60.0 / bpm, draws)
+    return [Sounding(*note) for note in zip(onsets, long, loud, bent, strict=True)]
+
+
+def _places(
+    slots: Sequence[Slot],
+    style: Style,
+    bpm: float,
+    feel: Feel,
+    pulse_beats: float,
+    habits: Habits,
+    draws: Draws,
+) -> list[tuple[float, float]]:
+    """Return where each note would begin and end if nothing strayed: on the swung grid."""
+    straight = feel == "straight" or pulse_ticks(pulse_beats) != TICKS
+    middle = 1.0 if straight else soloist_swing(style, bpm, feel)
+    row = habits.swing[tempo_class(bpm)].tolist()
+    divided = _divided_beats(slots)
+    places: list[tuple[float, float]] = []
+    for first, last in stretches(slots, TICKS):
+        ratio = middle
+        if not straight:
+            wide = quantile(row, draws.phrase[first]) / median(row)
+            ratio = middle * exp(log(wide) * _PHRASE_SHARE * style.feel.human)
+            ratio = min(max(ratio, min(middle, _EVEN)), _WIDEST_RATIO)
+        for slot in slots[first : last + 1]:
+            onset, end = (
+                tick / TICKS if tick // TICKS in divided else swing_beat(tick / TICKS, ratio)
+                for tick in (slot.tick, slot.end)
+            )
+            places.append((onset, max(end, onset + _SHORTEST_BEATS)))
+    return places
+
+
+def _divided_beats(slots: Sequence[Slot]) -> set[int]:
+    """Return the beats that hold triplets or sixteenths: their off-beat does not swing."""
+    return {slot.tick // TICKS for slot in slots if slot.tick % TICKS in (3, 4, 8, 9)}
+
+
+def _onsets(
+    slots: Sequence[Slot],
+    places: Sequence[tuple[float, float]],
+    style: Style,
+    bpm: float,
+    feel: Feel,
+    pulse_beats: float,
+    habits: Habits,
+    draws: Draws,
+) -> list[float]:
+    """Return the beats at which the notes begin."""
+    per_sec = bpm / 60.0
     width = pulse_ticks(pulse_beats)
-    ratio = soloist_swing(style, bpm, feel) if width == TICKS else 1.0
-    late = lateness_sec(style, bpm, feel) * bpm / 60.0
-    scatter = style.feel.scatter_ms / 1000.0 * bpm / 60.0
-    level = float(style.dynamics.level)
-    if heard_velocity is not None:
-        level += style.dynamics.mirror * (heard_velocity - level) * 0.8
-    onsets = []
-    for slot in slots:
-        onset = swing_beat(slot.beat, ratio) if _swings(slot, slots) else slot.beat
-        drift = float(np.clip(rng.normal(0.0, scatter), -2 * scatter, 2 * scatter))
-        onsets.append(onset + (late if slot.tick % width == 0 else 0.0) + drift)
-    for i in range(1, len(onsets)):
-        onsets[i] = max(onsets[i], onsets[i - 1] + 0.02)
+    own = min(1.0, 2.0 * style.feel.human)
+    late = own * lateness_sec(style, bpm, feel) * per_sec
+    scatter = own * style.feel.scatter_ms / 1000.0 * per_sec
+    rows = [row.tolist() for row in habits.early_late[tempo_class(bpm)]]
+    onsets: list[float] = []
+    for i, (slot, z) in enumerate(zip(slots, _strayings(slots, habits.drift, draws), strict=True)):
+        place = places[i][0]
+        row = rows[place_row(slot.tick, width)]
+        stray = style.feel.human * (quantile(row, z) - median(row)) / 1000.0 * per_sec
+        stray += scatter * min(2.0, max(-2.0, draws.scatter[i]))
+        stray += late if slot.tick % width == 0 else 0.0
+        before = place - places[i - 1][0] if i else 1.0
+        after = places[i + 1][0] - place if i + 1 < len(slots) else 4.0
+        after = min(after, places[i][1] - place)
+        low = max(-_ROOM * before, slot.beat - MOST_EARLY_BEATS - place)
+        high = min(_ROOM * after, slot.beat + MOST_LATE_BEATS - place)
+        onset = place + min(max(stray, min(low, 0.0)), max(high, 0.0))
+        if onsets:
+            onset = max(onset, min(onsets[-1] + APART_SEC * per_sec, slot.beat + MOST_LATE_BEATS))
+        onsets.append(onset)
+    return onsets
+
+
+def _strayings(slots: Sequence[Slot], drift: float, draws: Draws) -> list[float]:
+    """Return how far each note strays, in standard deviations: what it shares with its neighbours,
+    the less the longer ago, and what is its own."""
+    shared = min(1.0, max(0.0, drift / sqrt(_HOLDS_PER_BEAT)))
+    weights = sqrt(shared), sqrt(1.0 - shared)
+    slow = draws.slow[0]
     found = []
     for i, slot in enumerate(slots):
-        limit = onsets[i + 1] if i + 1 < len(slots) else slot.end / TICKS
-        touching = i + 1 < len(slots) and slots[i + 1].tick == slot.end
-        end = limit if touching else min(limit, swing_beat(slot.end / TICKS, ratio))
-        length = (end - onsets[i]) * (style.feel.legato if touching else 0.95)
-        length = min(max(0.04, length), limit - onsets[i])
-        found.append(Sounding(onsets[i], length, _velocity(i, slots, pitches, roles, level, style)))
+        if i:
+            left = _HOLDS_PER_BEAT ** ((slot.tick - slots[i - 1].tick) / TICKS)
+            slow = left * slow + sqrt(1.0 - left * left) * draws.slow[i]
+        found.append(weights[0] * slow + weights[1] * draws.own[i])
     return found
-
-
-def _swings(slot: Slot, slots: Sequence[Slot]) -> bool:
-    """An off-beat eighth swings unless its beat is divided in three or four."""
-    beat = slot.tick // TICKS
-    inside = {s.tick % TICKS for s in slots if s.tick // TICKS == beat}
-    return not inside & {3, 4, 8, 9}
-
-
-def _velocity(
-    i: int,
-    slots: Sequence[Slot],
-    pitches: Sequence[int],
-    roles: Sequence[Role],
-    level: float,
-    style: Style,
-) -> int:
-    accent = style.dynamics.accent
-    value = level - accent * 0.4
-    top = (i == 0 or pitches[i] > pitches[i - 1]) and (
-        i + 1 == len(pitches) or pitches[i] > pitches[i + 1]
-    )
-    if top:
-        value += accent * 0.7
-    if slots[i].tick % TICKS == TICKS // 2:
-        value += accent * 0.5
-    if roles[i] in ("approach", "free"):
-        value -= accent * 0.5
-    t = i / max(1, len(slots) - 1)
-    value += accent * 0.4 * float(np.sin(np.pi * t))
-    return int(np.clip(round(value), 1, 127))

@@ -1,0 +1,212 @@
+"""What a style says, in words a musician reads before playing with it.
+
+A paragraph each on its instrument, its rhythm, its lines, what it does with an idea, its time
+and its manners. Numbers are told as shares in words; the figures and moves named are those it
+likes most.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping
+
+from jam.harmony.keys import parse_key
+from jam.harmony.spelling import spell
+from jam.styles.names import FIGURES_HEARD, MOVES_HEARD
+from jam.styles.profile import Lines, Rhythm, Style
+
+WIDTH = 80
+_MOST_NAMED = 3
+_LIKED = 0.45
+_FLATS = parse_key("Ab major")
+
+_HOW_OFTEN = (
+    (0.005, "never"),
+    (0.15, "hardly ever"),
+    (0.35, "now and then"),
+    (0.6, "often"),
+    (0.85, "very often"),
+    (1.0, "nearly always"),
+)
+_MATERIAL = {
+    "everything": "",
+    "guide tones": "Strictly 3 and 7 of each chord, nothing else. ",
+    "chord tones": "Strictly chord tones. ",
+    "arpeggios": "Strictly chord tones and the tensions that are available on the chord. ",
+    "approaches": "Strictly chord tones, available tensions, and approaches and enclosures that"
+    " lead to them. ",
+}
+_EARLY = {
+    "finish": "When you come in early it finishes its figure",
+    "yield": "When you come in early it ends within an eighth",
+    "shorten": "When you come in early it ends at once and trades shorter turns from then on",
+}
+_CURVE = {
+    "arch": "the colour is in the middle of a phrase, plain ends",
+    "rising": "the colour grows to the end of a phrase",
+    "level": "the colour is the same all through a phrase",
+}
+
+
+def explain(style: Style) -> str:
+    """Return the style in a few paragraphs, lines of at most `WIDTH` characters."""
+    title = f"{style.name}: {style.about}"
+    parts = {
+        "Instrument": _instrument(style),
+        "Rhythm": _rhythm(style.rhythm),
+        "Lines": _material(style) + _lines(style.lines) + _landing(style),
+        "Figures": f"Most of all {_favourites(style.vocabulary, FIGURES_HEARD)}.",
+        "Your idea": _idea(style),
+        "Time": _time(style),
+        "Manners": _manners(style),
+        "Idiom": _idiom(style),
+    }
+    paragraphs = [f"{name}. {words}" for name, words in parts.items()]
+    return "\n\n".join(textwrap.fill(text, WIDTH) for text in (title, *paragraphs))
+
+
+def how_often(weight: float) -> str:
+    """Return a weight from 0 to 1 in words."""
+    return next(words for limit, words in _HOW_OFTEN if weight <= limit)
+
+
+def _in_ten(share: float) -> str:
+    tenths = round(share * 10)
+    words = {0: "none", 10: "all"}
+    return words.get(tenths, f"{tenths} in 10")
+
+
+def _instrument(style: Style) -> str:
+    able = style.instrument
+    name = (
+        f"{'an' if able.name[0] in 'aeiou' else 'a'} {able.name}"
+        if able.name
+        else f"General MIDI program {able.program}"
+    )
+    bends = max(style.feel.scoops, style.feel.falls) if able.bends else 0.0
+    low, high = (spell(pitch, key=_FLATS) for pitch in (able.low, able.high))
+    return (
+        f"It plays {name} from {low} to {high} (as it sounds), phrases of {able.breath_sec:g}"
+        f" seconds at most. It slides into notes or falls off them: {how_often(bends)}."
+    )
+
+
+def _rhythm(rhythm: Rhythm) -> str:
+    fast = [
+        f"{_in_ten(share)} beats {what}"
+        for share, what in ((rhythm.triplets, "in triplets"), (rhythm.sixteenths, "in sixteenths"))
+        if share >= 0.05
+    ]
+    beats = f" ({', '.join(fast)})" if fast else ""
+    return (
+        f"{_dense(rhythm.density)}: about {rhythm.density:g} notes a beat inside a phrase at"
+        f" 160 bpm{beats}. Rests inside a phrase: {how_often(rhythm.rests * 2)}. Of its phrases"
+        f" {_in_ten(rhythm.start_off_beat)} begin off the beat, {_in_ten(rhythm.end_off_beat)}"
+        f" end off it. It leaves {round(rhythm.space * 100)} % of its turn to silence;"
+        f" {_in_ten(rhythm.two_phrases)} long replies are two phrases. Riffs:"
+        f" {how_often(rhythm.riffs)}."
+    )
+
+
+def _dense(density: float) -> str:
+    scale = ((0.9, "Very sparse"), (1.4, "Few notes"), (2.0, "Flowing"), (2.5, "Busy"))
+    return next((words for limit, words in scale if density <= limit), "Very dense")
+
+
+def _material(style: Style) -> str:
+    return _MATERIAL[style.material]
+
+
+def _lines(lines: Lines) -> str:
+    """Tell the taste of the line, the strongest first."""
+    told = {
+        "steps": lines.scale,
+        "broken chords": lines.arpeggios,
+        "leaps": lines.leaps,
+        "repeated notes": lines.repeats,
+        "approach notes": lines.approach,
+        "enclosures": lines.enclosures,
+        "tensions": lines.tensions,
+        "altered dominants": lines.altered,
+        "blue notes": lines.blue,
+        "notes that come before their chord": lines.anticipations,
+        "notes that lean on a change": lines.leaning,
+    }
+    by_word: dict[str, list[str]] = {}
+    for what in sorted(told, key=lambda name: -told[name]):
+        by_word.setdefault(how_often(told[what]), []).append(what)
+    text = "; ".join(f"{word} {_listed(names)}" for word, names in by_word.items())
+    return f"{text[:1].upper()}{text[1:]}. "
+
+
+def _landing(style: Style) -> str:
+    wanted = ", ".join(style.landing[:4])
+    return f"Lands on {wanted} first; {_CURVE[style.tension_curve]}."
+
+
+def _idea(style: Style) -> str:
+    literal = style.idea.literal
+    near = (
+        "keeps close to what you played"
+        if literal >= 0.75
+        else "takes what you played as a start"
+        if literal >= 0.45
+        else "takes only a hint from what you played"
+    )
+    return (
+        f"It {near}. Its moves, most of all: {_favourites(style.idea.moves, MOVES_HEARD)}."
+        f" Comes back to something said earlier: {how_often(style.idea.quote)}. Does the opposite"
+        f" of yours: {how_often(style.idea.contrast)}. Takes up how loud you play:"
+        f" {how_often(style.dynamics.mirror)}."
+    )
+
+
+def _favourites(weights: Mapping[str, float], heard: Mapping[str, str]) -> str:
+    """Name what is liked most, each with what one hears of it."""
+    order = sorted(weights, key=lambda name: -weights[name])
+    best = [name for name in order if weights[name] >= _LIKED][:_MOST_NAMED] or order[:1]
+    return "; ".join(f"{name.replace('_', ' ')} ({heard[name]})" for name in best)
+
+
+def _time(style: Style) -> str:
+    feel = style.feel
+    ends = "short and dry" if feel.legato < 0.7 else "joined" if feel.legato >= 0.95 else "detached"
+    swing = f"Swing {feel.swing:g} to 1" if feel.swing > 1 else "Even eighths"
+    return (
+        f"{swing}, downbeats {feel.late_ms:g} ms behind the beat at 160 bpm, less when it is"
+        f" faster. Notes are {ends}, ghosted {how_often(feel.ghosts)};"
+        f" {round(feel.human * 100)} % of people's drift in time."
+        f" Loudness around {style.dynamics.level} of 127, accents {style.dynamics.accent} above."
+    )
+
+
+def _manners(style: Style) -> str:
+    growth = style.growth
+    grows = (
+        "Its choruses stay level"
+        if growth < 0.15
+        else "Its choruses grow a little"
+        if growth < 0.5
+        else "Its choruses build towards the last third"
+    )
+    return f"{_EARLY[style.barge_in]}. {grows}."
+
+
+def _idiom(style: Style) -> str:
+    choice = style.idiom
+    if not (choice.weight or choice.rhythm):
+        return "It follows no learnt idiom, only what stands here."
+    name = "the plain built-in one" if choice.name == "plain" else f"`{choice.name}`"
+    return (
+        f"What people usually play ({name}) steers its pitches {_far(choice.weight)} and its"
+        f" rhythm {_far(choice.rhythm)}."
+    )
+
+
+def _far(weight: float) -> str:
+    scale = ((0.005, "not at all"), (0.3, "a little"), (0.6, "somewhat"), (0.85, "much"))
+    return next((words for limit, words in scale if weight <= limit), "very much")
+
+
+def _listed(names: list[str]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

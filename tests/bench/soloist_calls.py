@@ -1,0 +1,415 @@
+"""Calls for the soloist, and its replies: ``python -m tests.bench.soloist_calls --data FOLDER``.
+
+Human solos are cut into turns of four bars: one turn is the call, the next four bars, over the
+solo's own chords at its own tempo, are asked for. What the person really played there is kept
+beside the reply. Without a data folder, and for the shipped tunes, the stand-in player calls. A
+*session* is every second turn of a solo, so that the soloist remembers what it said before.
+Printed: how many calls there are of what kind, and what the replies to them look like.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Callable, Iterable, Sequence
+from concurrent.futures import ProcessPoolExecutor
+from dataclasses import dataclass, fields, replace
+from functools import lru_cache
+from itertools import islice
+from pathlib import Path
+from statistics import median
+from time import perf_counter
+from typing import Any, TypeVar
+
+import numpy as np
+
+from jam.charts.changes import bar_starts, changes_of
+from jam.events import PlannedNote
+from jam.harmony.changes import Change, Changes
+from jam.harmony.keys import Key
+from jam.listening.describe import describe
+from jam.listening.phrase import LineNote, PhraseDescription
+from jam.players.soloist.request import Reply, Request, Window
+from jam.players.soloist.soloist import answer, pattern
+from jam.players.stand_in import phrases
+from jam.session.resources import HOME_VARIABLE, find_chart, find_style, list_charts, list_styles
+from jam.transport.metre import Bars
+from tests.bench import soloist_people as people
+from tests.bench.soloist_lines import TICKS, Harmony, Line, on_grid, phrase_numbers
+from tests.bench.words import load, say
+
+PROCESSES = 2
+TURN_BARS = 4
+FEWEST_NOTES = 4
+MAINSTREAM = ("bop", "rolling", "hard", "cool", "mainstream", "swing", "driving", "dense")
+"""Styles that are held against the figures of bop and its kin, where they exist."""
+EFFORT = 20_000
+KEPT = 12
+LONGEST = 12
+T = TypeVar("T")
+U = TypeVar("U")
+
+
+@dataclass(frozen=True)
+class Exchange:
+    """A call and its reply as lines, with what the person went on with (None: nobody did).
+
+    ``session`` names the run of replies that remember one another, ``turn`` counts them; ``tune``
+    is the solo or chart. ``start`` is the turn's first beat, ``said`` the reply as planned.
+    """
+
+    tune: str
+    session: str
+    turn: int
+    style: str
+    seed: int
+    bpm: float
+    feel: str
+    start: float
+    end: float
+    call: Line
+    reply: Line
+    human: Line | None
+    idea: str
+    effort: int
+    said: tuple[PlannedNote, ...]
+
+    @property
+    def mainstream(self) -> bool:
+        """Whether the published figures of human solos speak of such a reply."""
+        return self.feel == "swing" and self.reply.bar == 4 * TICKS and self.bpm >= 70
+
+
+@dataclass(frozen=True)
+class Ground:
+    """What is played over: a solo's chords or a chart's, with the calls of each turn."""
+
+    name: str
+    bpm: float
+    feel: str
+    changes: Changes
+    bars: Bars
+    pulse_beats: float
+    key: Key | None
+    blues: bool
+    turns: tuple[tuple[float, float], ...]
+    calls: tuple[tuple[LineNote, ...], ...]
+    humans: tuple[Line | None, ...]
+
+    @property
+    def harmony(self) -> Harmony:
+        """Return the chords as symbols."""
+        return people.harmony_of(self.changes)
+
+    @property
+    def bar_ticks(self) -> int:
+        """Length of a bar."""
+        return round(self.bars.bar_beats * TICKS)
+
+
+def of_solo(solo: people.Solo) -> Ground:
+    """Return the ground of a human solo."""
+    turns = people.turns(solo, TURN_BARS)
+    return Ground(
+        name=solo.name,
+        bpm=solo.bpm,
+        feel="swing" if "SWING" in solo.feel else "straight",
+        changes=solo.changes,
+        bars=Bars(),
+        pulse_beats=1.0,
+        key=solo.key,
+        blues=False,
+        turns=tuple(turns),
+        calls=tuple(people.said_in(solo, *turn) for turn in turns),
+        humans=tuple(people.ticks_in(solo.line, *turn) for turn in turns),
+    )
+
+
+def of_chart(name: str, seed: int, *, choruses: int = 2, pace: float = 1.0) -> Ground:
+    """Return the ground of a shipped tune, the stand-in player calling in every turn."""
+    chart = find_chart(name).value
+    beats = chart.chorus.beats
+    changes: list[Change] = []
+    starts: list[float] = []
+    for number in range(choruses):
+        changes += changes_of(chart, chart.chorus, number * beats)
+        starts += bar_starts(chart.chorus, number * beats)
+    bars = Bars(chart.metre.bar_beats, tuple(starts))
+    last = (len(starts) // TURN_BARS) * TURN_BARS
+    turns = [(bars.start(k), bars.start(k + TURN_BARS)) for k in range(0, last, TURN_BARS)]
+    kept = Changes([c for i, c in enumerate(changes) if not i or c.beat > changes[i - 1].beat])
+    bpm = min(300.0, max(60.0, chart.tempo_bpm * pace))
+    rng = np.random.default_rng((seed, 11))
+    swing = chart.feel == "swing"
+    played = [phrases(kept, bars, [turn], bpm, rng, chart.key, swing=swing) for turn in turns]
+    beat_sec = 60.0 / bpm
+    calls = []
+    for notes in played:
+        line = []
+        for note in sorted(notes, key=lambda n: n.beat):
+            on = note.beat * beat_sec + note.late_sec
+            end = on + note.beats * beat_sec
+            heard = on / beat_sec
+            line.append(LineNote(on, end, note.pitch, note.velocity, heard, note.beats))
+        calls.append(tuple(line))
+    return Ground(
+        name, bpm, chart.feel, kept, bars, chart.metre.pulse_beats, chart.key, chart.blues,
+        tuple(turns), tuple(calls), (None,) * len(turns),
+    )  # fmt: skip
+
+
+# --- asking ------------------------------------------------------------------------------
+
+
+@lru_cache(maxsize=64)
+def style_of(name: str) -> Any:
+    """Return a shipped style."""
+    return find_style(name).value
+
+
+def request_for(
+    ground: Ground, turn: int, style: str, seed: int, call: PhraseDescription | None
+) -> Request:
+    """Return the question for turn number ``turn`` of a ground."""
+    start, end = ground.turns[turn]
+    lead = ground.pulse_beats * (2 if ground.bpm > 200 else 1)
+    free = start - lead if call is None else max(start - lead, call.end_beat + 0.1)
+    chorus = max(1, len(ground.turns) // 4)
+    told: dict[str, Any] = {
+        "window": Window(start, end, min(free, start), end + ground.pulse_beats),
+        "changes": ground.changes,
+        "bars": ground.bars,
+        "pulse_beats": ground.pulse_beats,
+        "bpm": ground.bpm,
+        "feel": ground.feel,
+        "style": style_of(style),
+        "seed": (seed, turn),
+        "call": call,
+        "key": ground.key,
+        "blues": ground.blues,
+        "effort": EFFORT,
+        **_further(style_of(style)),
+    }
+    if _has("story"):
+        from jam.players.soloist.request import Story  # noqa: PLC0415 (newer than this tool)
+
+        told["story"] = Story((turn % chorus) / chorus, turn // chorus, (turn + 2) % chorus < 2)
+    return Request(**told)
+
+
+def _has(name: str) -> bool:
+    return name in {field.name for field in fields(Request)}
+
+
+@lru_cache(maxsize=64)
+def _idiom_of(name: str) -> Any:
+    from jam.session import resources  # noqa: PLC0415 (newer than this tool)
+
+    return resources.find_idiom(name).value
+
+
+def _further(style: Any) -> dict[str, Any]:
+    """Return what newer questions ask for besides."""
+    wanted = getattr(style, "idiom", None)
+    if not _has("idiom") or wanted is None:
+        return {}
+    try:
+        return {"idiom": _idiom_of(wanted.name)}
+    except (AttributeError, ImportError):
+        return {}
+
+
+def heard_call(notes: Sequence[LineNote], ground: Ground) -> PhraseDescription | None:
+    """Return the description of a call, None where hardly anything was played."""
+    return describe(notes, ground.changes, ground.bars) if len(notes) >= FEWEST_NOTES else None
+
+
+def line_of(reply: Reply, ground: Ground, *, own_grid: bool = True) -> Line:
+    """Return a reply as a line; on the grid it was planned on, or on that of its heard onsets."""
+    notes = reply.notes
+    heard = tuple(note.sounds_beat for note in notes)
+    planned = tuple(round(note.beat * TICKS) for note in notes)
+    ticks = planned if own_grid else tuple(on_grid(heard, ground.bpm))
+    lengths = tuple(note.sounds_beats for note in notes)
+    return Line(
+        ground.name, ground.bpm, ticks, heard, lengths, tuple(note.pitch for note in notes),
+        phrase_numbers(ticks, lengths), ground.harmony, ground.bar_ticks,
+        tuple(note.velocity for note in notes),
+    )  # fmt: skip
+
+
+def call_line(notes: Sequence[LineNote], ground: Ground) -> Line:
+    """Return a call as a line on the measuring tools' own grid."""
+    heard = tuple(note.heard_beat for note in notes)
+    ticks = tuple(on_grid(heard, ground.bpm))
+    lengths = tuple(note.heard_beats for note in notes)
+    return Line(
+        ground.name, ground.bpm, ticks, heard, lengths, tuple(note.pitch for note in notes),
+        phrase_numbers(ticks, lengths), ground.harmony, ground.bar_ticks,
+        tuple(note.velocity for note in notes),
+    )  # fmt: skip
+
+
+def session(ground: Ground, style: str, seed: int, first: int = 1) -> list[Exchange]:
+    """Return the replies of turns ``first``, ``first + 2`` ... each to the turn before it.
+
+    Of a long solo a stretch is taken, `LONGEST` replies at most.
+    """
+    last = len(ground.turns)
+    if last - first > 2 * LONGEST:
+        free = (last - first) // 2 - LONGEST
+        first += 2 * int(np.random.default_rng((seed, first)).integers(free + 1))
+        last = first + 2 * LONGEST
+    said: list[tuple[PlannedNote, ...]] = []
+    heard: list[PhraseDescription] = []
+    recent: tuple[tuple[int, ...], ...] = ()
+    found = []
+    for turn in range(first, last, 2):
+        notes = ground.calls[turn - 1]
+        call = heard_call(notes, ground)
+        if call is None:
+            continue
+        request = request_for(ground, turn, style, seed, call)
+        request = replace(request, recent=recent)
+        if _has("memory"):
+            from jam.players.soloist.request import Memory  # noqa: PLC0415 (newer than this tool)
+
+            memory = Memory(tuple(heard[-KEPT:]), tuple(said[-KEPT:]))
+            request = replace(request, memory=memory)
+        reply = answer(request)
+        if not reply.notes:
+            continue
+        heard.append(call)
+        said.append(reply.notes)
+        recent = (*recent, pattern([note.pitch for note in reply.notes]))[-4:]
+        name = f"{ground.name}-{style}-{seed}-{first % 2}"
+        found.append(
+            Exchange(
+                ground.name, name, turn, style, seed, ground.bpm, ground.feel,
+                *ground.turns[turn], call_line(notes, ground), line_of(reply, ground),
+                ground.humans[turn], reply.idea, reply.effort, reply.notes,
+            )
+        )  # fmt: skip
+    return found
+
+
+# --- many of them ------------------------------------------------------------------------
+
+
+@dataclass(frozen=True)
+class Job:
+    """One session to be played."""
+
+    source: str
+    chart: bool
+    style: str
+    seed: int
+    first: int
+
+
+def jobs(options: argparse.Namespace) -> list[Job]:
+    """Return sessions for all sources and styles, seeds going round, in a mixed order."""
+    where = people.folder(options.data)
+    solos = sorted(where.glob("*.json")) if where is not None else []
+    styles = styles_of(options)
+    charts = [e.name for e in list_charts()] if options.charts or not solos else []
+    made = []
+    for seed in range(options.seed, options.seed + 40):
+        row = [
+            Job(source, chart, style, seed, first)
+            for style in styles
+            for first in (1, 2)
+            for source, chart in [
+                *((str(path), False) for path in solos),
+                *((name, True) for name in charts),
+            ]
+        ]
+        np.random.default_rng((options.seed, seed)).shuffle(row)  # type: ignore[arg-type]
+        made += row
+    return made
+
+
+def styles_of(options: argparse.Namespace) -> list[str]:
+    """Return the styles asked for; the mainstream ones where none were."""
+    known = [entry.name for entry in list_styles()]
+    if options.styles == "all":
+        return known
+    if options.styles:
+        return [str(name) for name in options.styles.split(",")]
+    return [name for name in known if name in MAINSTREAM] or known[:1]
+
+
+def perform(job: Job) -> list[Exchange]:
+    """Play one session (in a process of its own)."""
+    if job.chart:
+        ground = of_chart(job.source, job.seed, pace=(1.0, 0.7, 1.3, 1.8)[job.seed % 4])
+    else:
+        ground = of_solo(people.solo(Path(job.source)))
+    return session(ground, job.style, job.seed, job.first)
+
+
+def exchanges(options: argparse.Namespace) -> list[Exchange]:
+    """Return ``options.replies`` replies, or a few more: whole sessions."""
+    return until(perform, jobs(options), options.replies)
+
+
+def until(
+    work: Callable[[T], list[U]], tasks: Iterable[T], enough: int, processes: int = PROCESSES
+) -> list[U]:
+    """Do tasks in ``processes`` processes until they have brought ``enough`` results."""
+    found: list[U] = []
+    waiting = iter(tasks)
+    with ProcessPoolExecutor(processes) as pool:
+        while len(found) < enough:
+            batch = list(islice(waiting, 4 * processes))
+            if not batch:
+                break
+            for more in pool.map(work, batch):
+                found += more
+    return found
+
+
+def arguments(prog: str, about: str, *, replies: int) -> argparse.ArgumentParser:
+    """Return the options that all the soloist's measuring tools share."""
+    parser = argparse.ArgumentParser(prog=f"python -m tests.bench.{prog}", description=about)
+    parser.add_argument("--data", type=Path, help="folder with human solos (or JAM_SOLOS)")
+    parser.add_argument("--replies", type=int, default=replies, help="measure so many at least")
+    parser.add_argument("--seed", type=int, default=1)
+    parser.add_argument("--styles", default="", help="names with commas, or 'all'")
+    parser.add_argument("--charts", action="store_true", help="the stand-in's calls too")
+    parser.add_argument("--quick", action="store_true", help="fewer replies, within a minute")
+    return parser
+
+
+def parsed(parser: argparse.ArgumentParser, given: Sequence[str] | None, quick: int) -> Any:
+    """Return the options; ``quick`` is how many replies will do for a quick look."""
+    options = parser.parse_args(given)
+    os.environ[HOME_VARIABLE] = os.devnull
+    if options.quick:
+        options.replies = min(options.replies, quick)
+    return options
+
+
+def main(given: Sequence[str] | None = None) -> int:
+    """Say what calls there are, and what the replies look like."""
+    options = parsed(arguments("soloist_calls", __doc__ or "", replies=400), given, 150)
+    begun = perf_counter()
+    found = exchanges(options)
+    took = perf_counter() - begun
+    for style in sorted({one.style for one in found}):
+        own = [one for one in found if one.style == style]
+        notes = [len(one.reply) for one in own]
+        calls = [len(one.call) for one in own]
+        ideas = len({one.idea for one in own})
+        say(
+            f"{style:<14} {len(own):5} replies over {len({o.tune for o in own})} tunes,"
+            f" notes in a call {median(calls):g}, in a reply {median(notes):g}"
+            f" ({min(notes)} to {max(notes)}), {ideas} kinds of idea"
+        )
+    say(f"{len(found)} replies in {took:.1f} s, {load()}")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())

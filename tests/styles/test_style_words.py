@@ -1,0 +1,62 @@
+"""A style explained in words: short, readable, and true to its weights."""
+
+from __future__ import annotations
+
+import pytest
+
+from jam.session.resources import find_style, list_styles
+from jam.styles.loader import load_style
+from jam.styles.words import WIDTH, explain, how_often
+
+SHIPPED = [entry.name for entry in list_styles() if entry.origin == "built in"]
+
+
+def told(body: str) -> str:
+    """Return the explanation of a style in one line."""
+    return " ".join(explain(load_style(f"name: x\nabout: y\n{body}", "x.yaml")).split())
+
+
+@pytest.mark.parametrize("name", SHIPPED)
+def test_it_is_short_and_fits_a_terminal(name: str) -> None:
+    """A page at most, no line wider than the screen, the description first."""
+    text = explain(find_style(name).value)
+    assert max(len(line) for line in text.splitlines()) <= WIDTH
+    assert len(text.split()) < 350
+    assert text.startswith(f"{name}: ")
+
+
+@pytest.mark.parametrize(
+    ("body", "words"),
+    [
+        ("instrument: trumpet\n", "a trumpet from E3 to Bb5"),
+        ("instrument: alto saxophone\n", "an alto saxophone"),
+        ("instrument: vibraphone\n", "a vibraphone from F3 to F6"),
+        ("rhythm: {density: 0.6}\n", "Very sparse: about 0.6 notes a beat"),
+        ("rhythm: {triplets: 0.7}\n", "7 in 10 beats in triplets"),
+        ("lines: {leaps: 1}\n", "Nearly always leaps"),
+        ("lines: {blue: 0}\n", "never blue notes"),
+        ("barge_in: shorten\n", "trades shorter turns"),
+        ("barge_in: finish\n", "finishes its figure"),
+        ("idea: {literal: 0.1}\n", "only a hint"),
+        ("idea: {moves: {retrograde: 1}}\n", "retrograde (its notes from the last to the first)"),
+        ("vocabulary: {side_step: 1}\n", "side step (a short trip out of the chord"),
+        ("material: guide tones\n", "Strictly 3 and 7"),
+        ("idiom: {name: plain, weight: 0.2}\n", "steers its pitches a little"),
+        ("idiom: {weight: 0, rhythm: 0}\n", "no learnt idiom"),
+        ("growth: 1\n", "build towards the last third"),
+        ("landing: [13, 9]\n", "Lands on 13, 9"),
+        ("tension_curve: rising\n", "grows to the end"),
+    ],
+)
+def test_it_says_what_stands_in_the_file(body: str, words: str) -> None:
+    """What a style sets is found in its explanation."""
+    assert words in told(body)
+    assert words not in told("")
+
+
+def test_more_is_never_told_as_less_often() -> None:
+    """The words for weights rise from never to nearly always."""
+    words = list(dict.fromkeys(how_often(weight / 100) for weight in range(101)))
+    assert words[0] == "never"
+    assert words[-1] == "nearly always"
+    assert len(words) == len(set(words)) == 6
