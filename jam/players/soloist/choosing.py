@@ -48,16 +48,19 @@ class Worth:
     def __init__(self, request: Request) -> None:
         self._request = request
         self._low = request.style.instrument.low
+        lines = [pattern([note.pitch for note in reply]) for reply in request.memory.said]
         self._said = {
-            old[i : i + _WINDOW] for old in request.recent for i in range(len(old) - _WINDOW + 1)
+            old[i : i + _WINDOW]
+            for old in (*lines, *request.recent)
+            for i in range(len(old) - _WINDOW + 1)
         }
         call = request.call
-        self._call = intervals([n.pitch for n in call.notes]) if call is not None else ()
+        self._call = pattern([n.pitch for n in call.notes]) if call is not None else ()
 
     def judged(self, tried: Tried) -> Tried:
         """Return the line with its cost."""
         pitches = [self._low + point.index for point in tried.points]
-        line = intervals(pitches)
+        line = pattern(pitches)
         cost = self._stale(line) + _marched(tried.slots, line)
         cost += _unlike(tried.slots, pitches) + _shape(pitches)
         if self._copies(line) or self._is_known(tried.slots, pitches):
@@ -80,7 +83,7 @@ class Worth:
         return any(h in known for h in window_hashes(pitches, [slot.tick for slot in slots]))
 
 
-def intervals(pitches: Sequence[int]) -> tuple[int, ...]:
+def pattern(pitches: Sequence[int]) -> tuple[int, ...]:
     """Return the intervals of a line, as kept in ``Request.recent``."""
     return tuple(b - a for a, b in pairwise(pitches))
 

@@ -39,7 +39,7 @@ def notes_of(
     return tuple(
         PlannedNote(
             slot.beat, slot.beats, pitch, sound.velocity, sound.beat, sound.beats,
-            one.chord, one.degree, one.role, one.move, one.why,
+            one.chord, one.degree, one.role, one.move, one.why, sound.bend,
         )
         for slot, pitch, sound, one in zip(slots, pitches, played, labels, strict=True)
     )  # fmt: skip

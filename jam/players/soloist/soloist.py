@@ -14,7 +14,7 @@ from math import ceil
 import numpy as np
 
 from jam.players.soloist.breath import within_breath
-from jam.players.soloist.choosing import Tried, Worth
+from jam.players.soloist.choosing import Tried, Worth, pattern
 from jam.players.soloist.costs import Pricing, curve_of
 from jam.players.soloist.figuring import with_figures
 from jam.players.soloist.form import PLAIN, Form, draw_form
@@ -120,4 +120,4 @@ def _reply(request: Request, best: Tried, spent: int) -> Reply:
     return Reply(notes, tuple(best.slots), spent, best.form.idea, spans)
 
 
-__all__ = ["Place", "Point", "answer", "answer_anew"]
+__all__ = ["answer", "answer_anew", "pattern"]
