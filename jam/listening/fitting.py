@@ -109,36 +109,45 @@ def best_path(
     ``heard`` are onsets in beats, rising; a ``fleeting`` note is left out at little cost, others
     only where they are too crowded for any place.
     """
-    kept = _thinned(heard)
-    x = np.array([heard[note] for note in kept])
-    path, feel = _refined(x, np.array([fleeting[note] for note in kept]), beat_sec)
-    if len(kept) == len(heard):
-        return path, feel
+    for most_in_beats in (0.0, 1.0, 1.4):
+        kept = _thinned(heard, most_in_beats)
+        x = np.array([heard[note] for note in kept])
+        found = _refined(x, np.array([fleeting[note] for note in kept]), beat_sec)
+        if found is not None:
+            break
+    else:
+        raise AssertionError("a beat of eight notes always has a pattern")
+    path, feel = found
     return [replace(step, notes=tuple(kept[n] for n in step.notes)) for step in path], feel
 
 
-def _thinned(heard: Sequence[float]) -> list[int]:
-    """Return the indices of the notes without those that are over before a place could end."""
+def _thinned(heard: Sequence[float], beats: float) -> list[int]:
+    """Return the indices of notes of which no more than fit a beat lie within ``beats``."""
     kept = list(range(len(heard)))
-    spans = MOST_NOTES - 1
-    while any(heard[b] - heard[a] < 0.8 for a, b in zip(kept, kept[spans:], strict=False)):
+    while any(heard[b] - heard[a] < beats for a, b in zip(kept, kept[MOST_NOTES:], strict=False)):
         gaps = [heard[b] - heard[a] for a, b in pairwise(kept)]
         del kept[gaps.index(min(gaps))]
     return kept
 
 
-def _refined(x: Floats, fleeting: Bools, beat_sec: float) -> tuple[list[Step], Feel]:
-    path, feel = _best_of(x, fleeting, _feels(round(beat_sec / NEAR_SEC) * NEAR_SEC))
+_Found = tuple[list[Step], Feel] | None
+
+
+def _refined(x: Floats, fleeting: Bools, beat_sec: float) -> _Found:
+    found = _best_of(x, fleeting, _feels(round(beat_sec / NEAR_SEC) * NEAR_SEC))
     for _ in range(2):
-        feel, drift = _felt(path, x, feel)
-        before = path
-        path, feel = _best_of(x - drift, fleeting, (feel,))
-        if path == before:
+        if found is None:
             break
-    return path, feel
+        path, feel = found
+        feel, drift = _felt(path, x, feel)
+        again = _best_of(np.maximum.accumulate(x - drift), fleeting, (feel,))
+        found = again or found
+        if found[0] == path:
+            break
+    return found
 
 
-def _best_of(x: Floats, fleeting: Bools, feels: tuple[Feel, ...]) -> tuple[list[Step], Feel]:
+def _best_of(x: Floats, fleeting: Bools, feels: tuple[Feel, ...]) -> _Found:
     segments = _Segments(x, fleeting)
     costs = segments.costs(feels)
     states = np.full((costs.shape[1], len(feels)), np.inf)
@@ -149,6 +158,8 @@ def _best_of(x: Floats, fleeting: Bools, feels: tuple[Feel, ...]) -> tuple[list[
         backs.append(sums.argmin(axis=0))
         states = sums.min(axis=0)
     chosen = int(states[0].argmin())
+    if states[0, chosen] == np.inf:
+        return None
     return segments.path([back[:, chosen] for back in backs], chosen), feels[chosen]
 
 

@@ -16,6 +16,7 @@ import sys
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from itertools import pairwise
 from math import isnan, nan
 from statistics import fmean
 
@@ -158,7 +159,7 @@ def say_swing(columns: dict[str, Sequence[Line]]) -> None:
 def say_density(columns: dict[str, Sequence[Line]]) -> None:
     """Print notes a beat inside phrases by tempo."""
     say(f"\n{'notes a beat, bpm':<18}{'people':>8}" + "".join(f"{n[:14]:>16}" for n in columns))
-    for low, high in zip(DENSITY_EDGES, DENSITY_EDGES[1:], strict=False):
+    for low, high in pairwise(DENSITY_EDGES):
         tempo = f"{low}-{high - 1}"
         row = f"{tempo:<18}{DENSITY[tempo]:8.2f}"
         for lines in columns.values():
