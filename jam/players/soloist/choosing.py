@@ -19,10 +19,10 @@ from jam.players.soloist.places import Place
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import Slot
 
-FORBIDDEN_COST = 1_000_000
 _WINDOW = 5
 """Intervals in a window of six notes."""
 
+_COPIED = 1_000
 _STALE = 60
 _MARCHED = 25
 _UNLIKE = 30
@@ -63,9 +63,14 @@ class Worth:
         line = pattern(pitches)
         cost = self._stale(line) + _marched(tried.slots, line)
         cost += _unlike(tried.slots, pitches) + _shape(pitches)
-        if self._copies(line) or self._is_known(tried.slots, pitches):
-            cost += FORBIDDEN_COST
+        if self._copies(line):
+            cost += _COPIED
         return replace(tried, cost=cost)
+
+    def best(self, tries: Sequence[Tried]) -> Tried | None:
+        """Return the line that answers best, none that is somebody's own phrase."""
+        ordered = sorted(tries, key=lambda tried: tried.cost)
+        return next((tried for tried in ordered if not self._is_known(tried)), None)
 
     def _stale(self, line: tuple[int, ...]) -> int:
         """Return the cost of six-note windows that were said lately."""
@@ -76,11 +81,14 @@ class Worth:
     def _copies(self, line: tuple[int, ...]) -> bool:
         return bool(self._call) and line[: len(self._call)] == self._call
 
-    def _is_known(self, slots: Sequence[Slot], pitches: Sequence[int]) -> bool:
+    def _is_known(self, tried: Tried) -> bool:
+        """Tell whether the line holds eight intervals with their rhythm of a solo learnt from."""
         known = self._request.idiom.windows
-        if not known or len(slots) < 9:
+        if not known:
             return False
-        return any(h in known for h in window_hashes(pitches, [slot.tick for slot in slots]))
+        pitches = [self._low + point.index for point in tried.points]
+        ticks = [slot.tick for slot in tried.slots]
+        return any(window in known for window in window_hashes(pitches, ticks))
 
 
 def pattern(pitches: Sequence[int]) -> tuple[int, ...]:

@@ -12,13 +12,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from jam.listening.phrase import Cell, PhraseDescription
+from jam.listening.phrase import Cell, GridNote, PhraseDescription
 from jam.players.soloist import moves
 from jam.players.soloist.moves import Statement
 from jam.players.soloist.request import Request
 
 _KNOWN_AGAIN = 5
 _FIRM = 30
+_PHRASE_SHARE = 0.45
 _PLACES = (0.55, 0.25, 0.2)
 _AGAIN = (0.3, 0.5, 0.2)
 """How often an idea is said once, twice and three times in a row."""
@@ -63,11 +64,82 @@ def draw_form(request: Request, rng: np.random.Generator) -> Form:
     call = request.call
     if call is None or not call.cells:
         return Form((), manner, None, "nothing to take up: a line of its own")
+    first, idea = _idea(request, call, rng)
+    first = replace(first, start=_start(request, first.start))
+    first = _first_saying(request, first, rng)
+    again = len(first.onsets) <= 9
+    count = int(rng.choice(3, p=_AGAIN)) if again else 0
+    said = [first]
+    for _ in range(count):
+        said.append(_again(request, first, rng))
+    openings = [tuple(said)]
+    if rng.random() < 0.6:
+        openings.append((_again(request, first, rng),))
+    return Form(tuple(openings), manner, first.phase % 12, idea)
+
+
+def _idea(
+    request: Request, call: PhraseDescription, rng: np.random.Generator
+) -> tuple[Statement, str]:
+    """Return what of the call is taken up: a cell, or how it began."""
+    if rng.random() < _PHRASE_SHARE:
+        notes = _opening(call)
+        if len(notes) >= 4:
+            said = moves.from_phrase(notes, request.bars, _FIRM)
+            return replace(said, start=notes[0].pitch), f"the first {len(notes)} notes of the call"
     cell = _cell(call.cells, rng)
-    first = replace(moves.restated(cell), firm=_FIRM)
-    count = 1 + int(rng.choice(3, p=_AGAIN))
-    said = [first] + [moves.moved(first, "sequence") for _ in range(count - 1)]
-    return Form((tuple(said),), manner, first.phase % 12, f"a cell of {len(cell)} notes")
+    said = moves.stated(cell, firm=_FIRM)
+    return replace(said, start=call.notes[cell.first].pitch), f"a cell of {len(cell)} notes"
+
+
+def _opening(call: PhraseDescription) -> list[GridNote]:
+    """Return how the call began: up to a rest or two bars."""
+    kept = [call.notes[0]]
+    for note in call.notes[1:14]:
+        if note.beat - kept[-1].beat > 2.0 or note.beat - kept[0].beat > 7.5:
+            break
+        kept.append(note)
+    return kept
+
+
+def _start(request: Request, pitch: int | None) -> int | None:
+    if pitch is None:
+        return None
+    low, high = request.style.instrument.low, request.style.instrument.high
+    while pitch > high - 4:
+        pitch -= 12
+    while pitch < low + 4:
+        pitch += 12
+    return pitch
+
+
+def _first_saying(request: Request, first: Statement, rng: np.random.Generator) -> Statement:
+    weights = request.style.idea.moves
+    literal = request.style.idea.literal
+    long = len(first.onsets) > 7
+    shares = {
+        "restate": (0.2 + literal) * weights["restate"] * (0.25 if long else 2.0),
+        "same_rhythm": weights["same_rhythm"] * (1.5 if long else 0.35),
+        "fragment": weights["fragment"] * (0.8 if long else 0.1),
+        "invert": weights["invert"] * 0.3 * (1.2 - literal),
+    }
+    names = list(shares)
+    p = np.array([shares[name] for name in names]) + 1e-9
+    name = names[int(rng.choice(len(names), p=p / p.sum()))]
+    if name == "same_rhythm":
+        return moves.same_rhythm(first)
+    if name == "fragment":
+        return moves.head(first, int(rng.integers(4, 7)))
+    if name == "invert":
+        return moves.invert(first)
+    return first
+
+
+def _again(request: Request, first: Statement, rng: np.random.Generator) -> Statement:
+    """Return another saying of the idea: moved, and a little changed."""
+    offset = int(rng.choice([-5, -4, -2, -1, 1, 2, 3, 5], p=[.08, .12, .22, .12, .12, .16, .1, .08]))
+    said = moves.sequence(first, offset, real=rng.random() < 0.2)
+    return moves.vary(said, rng) if rng.random() < 0.7 else said
 
 
 def _cell(cells: Sequence[Cell], rng: np.random.Generator) -> Cell:

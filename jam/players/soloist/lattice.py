@@ -235,14 +235,14 @@ class Futures:
         interval = _pick(ways, die) - WIDEST
         index = state.index + interval
         landed = self._entered(into, index, interval)
-        options = np.concatenate(
-            (
-                slot.stand[landed.interval_class, index : index + 1],
-                slot.hold[:, index],
-                slot.ring[:, index],
-            )
+        kind = _pick_few(
+            [
+                float(slot.stand[landed.interval_class, index]),
+                *slot.hold[:, index].tolist(),
+                *slot.ring[:, index].tolist(),
+            ],
+            second,
         )
-        kind = _pick(options, second)
         if kind == 0:
             return landed
         name = "approach" if kind <= 4 else "enclosing"
@@ -330,3 +330,13 @@ def _pick(ways: Floats, die: float) -> int:
     """Return an index in proportion to its weight; ``die`` is in [0, 1)."""
     sums = ways.cumsum()
     return min(int(sums.searchsorted(die * sums[-1], side="right")), len(ways) - 1)
+
+
+def _pick_few(ways: list[float], die: float) -> int:
+    """Return an index in proportion to its weight, for short lists."""
+    left = die * sum(ways)
+    for index, way in enumerate(ways):
+        left -= way
+        if left < 0.0:
+            return index
+    return max(range(len(ways)), key=ways.__getitem__)

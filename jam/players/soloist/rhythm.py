@@ -12,10 +12,12 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from jam.idiom.classes import tempo_class
 from jam.players.soloist.beats import BeatChain
-from jam.players.soloist.breath import missed, with_landings, within_breath
+from jam.players.soloist.breath import with_landings, within_breath
 from jam.players.soloist.form import Form
 from jam.players.soloist.landings import Landing, landings
+from jam.players.soloist.lattice import Floats
 from jam.players.soloist.moves import Statement
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, in_line, pulse_ticks, to_ticks
@@ -88,7 +90,7 @@ def _phrases(
 ) -> list[_Phrase]:
     """Return the phrases of the turn: people's own lengths and rests, cut to the room there is."""
     style, idiom = request.style.rhythm, request.idiom
-    tempo = _tempo(request)
+    tempo = tempo_class(request.bpm)
     begin = _begin(request, frame, form, rng)
     space = style.space * float(rng.uniform(0.2, 1.7)) * (frame.end - frame.start)
     end = max(begin + _HALF, frame.end - int(space))
@@ -214,10 +216,10 @@ def _filled(
         gap_to = min((tick for tick, _ in taken if tick >= beat + frame.beat), default=last)
         if inside:
             chain.heard(inside)
-            places = [p for p in chain.draw(beat) if beat + p >= gap_from] if gap_to > gap_from else []
+            places = [p for p in chain.draw() if beat + p >= gap_from] if gap_to > gap_from else []
             run += 1
         else:
-            places = list(chain.draw(beat))
+            places = list(chain.draw())
             chain.heard(places)
         for place in places:
             tick = beat + place
@@ -248,14 +250,5 @@ def _lengthened(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
     return found
 
 
-def _tempo(request: Request) -> int:
-    from jam.idiom.classes import tempo_class
-
-    return tempo_class(request.bpm)
-
-
-def _quantile(row: np.ndarray, shares: np.ndarray) -> np.ndarray:
+def _quantile(row: Floats, shares: Floats) -> Floats:
     return np.interp(shares, np.linspace(0.0, 1.0, len(row)), row)
-
-
-__all__ = ["CLOSE_GROUP", "Frame", "missed", "plan_rhythm", "within_breath"]

@@ -28,8 +28,8 @@ from jam.players.soloist.rhythm import plan_rhythm
 from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.players.soloist.tails import before_of, landed, loosened, start_of
 
-MOST_RHYTHMS = 3
-LINES_EACH = 4
+MOST_RHYTHMS = 2
+LINES_EACH = 3
 _TAIL = 77
 
 
@@ -39,23 +39,20 @@ def answer(request: Request) -> Reply:
     The notes keep the hard rules H1 to H5 against ``request.changes``.
     """
     pricing, worth = Pricing(request), Worth(request)
-    best: Tried | None = None
+    tries: list[Tried] = []
     spent = 0
     for number in range(MOST_RHYTHMS):
         rng = np.random.default_rng((*request.seed, number))
         form = draw_form(request, rng)
         slots = with_figures(plan_rhythm(request, form, rng), request, rng)
-        for tried in _lines(request, pricing, form, slots, rng):
-            tried = worth.judged(tried)
-            if best is None or tried.cost < best.cost:
-                best = tried
+        tries += [worth.judged(tried) for tried in _lines(request, pricing, form, slots, rng)]
         cost = len(slots) * len(pricing.pitches)
         spent += cost
-        if best is not None and spent + cost > request.effort:
+        if tries and spent + cost > request.effort:
             break
+    best = worth.best(tries)
     if best is None:
-        slots, where, points = plain_line(request, pricing)
-        best = Tried(PLAIN, slots, where, points)
+        best = Tried(PLAIN, *plain_line(request, pricing))
     return _reply(request, best, spent)
 
 
