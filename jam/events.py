@@ -19,6 +19,9 @@ Port = Literal["player", "band", "clock", "cue"]
 Part = Literal["companion", "melody", "bass", "comping", "drums", "click"]
 """Who plays an output note."""
 
+Bend = Literal["scoop", "fall"]
+"""How a note's pitch moves: scooped up into from below, or falling off at its end."""
+
 PLAYER: Port = "player"
 BAND: Port = "band"
 CLOCK: Port = "clock"
@@ -195,6 +198,7 @@ class Play:
     channel: int
     pitch: int
     velocity: int
+    bend: Bend | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -238,9 +242,6 @@ class PartNote:
 
 
 Role = Literal["chord tone", "tension", "approach", "anticipation", "leaning", "blue", "free"]
-
-Bend = Literal["scoop", "fall"]
-"""How a note's pitch moves: scooped up into from below, or falling off at its end."""
 
 
 @dataclass(frozen=True, slots=True)

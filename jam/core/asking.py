@@ -55,13 +55,16 @@ class Asking:
     ) -> Call:
         """Return the call that the reply to ``piece`` answers, and log it if it is a new one.
 
-        ``opens`` says that the reply is the first of its turn.
+        ``opens`` says that the reply is the first of its turn. After a mere stray note of the
+        player's it goes on with the call of before.
         """
         if self._turns.manner(piece.start) == "solo":
             return None, None
         if not opens:
             return said.call
         notes = self._call_notes(line, said, m)
+        if said.broken_off and said.talk == piece.talk and len(notes) < free.LEAST_NOTES:
+            return said.call
         if not notes:
             return None, None
         number = next(self._ids)

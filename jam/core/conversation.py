@@ -10,11 +10,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
-from math import ceil, inf
+from math import inf
 
 from jam.core import free
 from jam.core.anew import breath_beats, plan_tail
 from jam.core.asking import Asking
+from jam.core.barge_in import EIGHTH_BEATS, WORDS, comes_in, give_floor, limit_beat
 from jam.core.form import Form
 from jam.core.guard import Guard
 from jam.core.moment import Moment, Out
@@ -32,7 +33,11 @@ from jam.styles.profile import Style
 
 _SOLOIST = "the soloist"
 _QUARTER = 0.25
-_EIGHTH = 0.5
+_GOES_ON = "the player goes on"
+_PLAYER_IN = "the player is in"
+_HUSHED = "told to lay out"
+_OTHER_TURNS = "its turn ends sooner"
+_NO_TAIL = "no tail could be planned"
 _LEAST_ROOM_BEATS = 2.0
 """With less than this left of a piece it is given up."""
 
@@ -119,20 +124,20 @@ class Conversation:
         if piece is None or m.beat < piece.start - self._lead(m) - _EPS:
             return
         if m.beat > piece.end - _LEAST_ROOM_BEATS:
-            self._give_up(piece)
+            self._give_up(m, piece)
             return
         if self.active is not None and self.active.end_beat > piece.start + _EPS:
             return
         if self._may_begin(m, piece):
             answer_it = partial(self._answer, m, piece, out)
             if not self._guard.run(_SOLOIST, answer_it, m, out):
-                self._give_up(piece)
+                self._give_up(m, piece)
 
     def hush(self, m: Moment, out: Out) -> None:
         """End what is sounding soon, and take back what is not (lay out)."""
         for active in (self._former, self.active):
             if active is not None:
-                self._end_soon(active, m, out)
+                self._end_soon(active, m, out, _HUSHED)
 
     def obey(self, m: Moment, out: Out) -> None:
         """End a reply where the companion's turn ends now, if the plan of turns was changed."""
@@ -144,9 +149,9 @@ class Conversation:
         if end >= window.end - _EPS:
             return
         if self._replies.begun(active, m.now):
-            self._replies.close(active, m, out, max(end, m.beat + _EIGHTH))
+            self._replies.close(active, m, out, max(end, m.beat + EIGHTH_BEATS), _OTHER_TURNS)
         else:
-            self._take_back(active, m, out)
+            self._take_back(active, m, out, _OTHER_TURNS)
 
     def silence(self, m: Moment, out: Out) -> None:
         """Say that all that was sounding or waiting is over (panic, stop, jump)."""
@@ -186,34 +191,36 @@ class Conversation:
         entered = self.line.last_onset_beat
         if entered is None or active.closed or self._solo(m.beat):
             return
-        if self._turns.manner(m.beat) == "free" and entered > active.first_beat + _QUARTER:
-            self._yield(active, entered, m, out)
+        if comes_in(active, entered, self._turns, self._form, m):
+            self._give_way(active, entered, m, out)
             return
         plays = self.line.held or entered >= end - self._pulse - _EPS
         last = self._turns.at(end).who != "companion" and not self._form.holds(m.beat)
         if plays and last and m.beat >= end - _QUARTER - _EPS:
-            self._replies.close(active, m, out, max(end, entered) + _EIGHTH)
+            self._replies.close(active, m, out, max(end, entered) + EIGHTH_BEATS, _PLAYER_IN)
 
-    def _end_soon(self, active: Active, m: Moment, out: Out) -> None:
+    def _end_soon(self, active: Active, m: Moment, out: Out, reason: str) -> None:
         if self._replies.begun(active, m.now):
-            self._replies.close(active, m, out, m.beat + _EIGHTH)
+            self._replies.close(active, m, out, m.beat + EIGHTH_BEATS, reason)
         else:
-            self._take_back(active, m, out)
+            self._take_back(active, m, out, reason)
 
-    def _yield(self, active: Active, entered: float, m: Moment, out: Out) -> None:
-        """Give the floor back to a free player who has come in again."""
-        self._replies.close(active, m, out, m.beat + _EIGHTH)
-        end = float(ceil(m.beat + _EIGHTH))
-        if self._turns.at(m.beat).who == "companion":
-            self._turns.cut(end)
-        self._said = replace(self._said, done_until=end, call_from=entered)
+    def _give_way(self, active: Active, entered: float, m: Moment, out: Out) -> None:
+        """Give the floor back to a player who has come in; listen from there on."""
+        limit = limit_beat(active, self._form, m)
+        self._replies.close(active, m, out, limit, WORDS[active.request.style.barge_in])
+        trading = self._turns.manner(m.beat) == "trade"
+        end = give_floor(active, entered, limit, self._turns, m)
+        self._said = replace(
+            self._said, done_until=end, call_from=entered, broken_off=trading and end == limit
+        )
 
     def _hold_last(self, m: Moment, out: Out) -> None:
         """Put the last note of a reply that ends the tune under the fermata, as it comes."""
         active = self.active
         if active is None or active.closed or not active.notes:
             return
-        if active.notes[-1][1].sounds_beat > m.beat + _EIGHTH:
+        if active.notes[-1][1].sounds_beat > m.beat + EIGHTH_BEATS:
             return
         if active.request.window.end > self._form.last_bar_beat < active.end_beat:
             self._replies.hold_last(active, m, out)
@@ -233,6 +240,7 @@ class Conversation:
             call_from=self._said.call_from,
             lead_beats=self._lead(m),
             eager=self._turns.eager,
+            length=self._turns.length,
         )
         if found is None or found[0] >= self._turns.end_beat - _EPS:
             return
@@ -240,10 +248,18 @@ class Conversation:
             self._turns.open(*found)
             self._opened = found[0]
 
-    def _give_up(self, piece: Piece) -> None:
-        """Let a piece go by: the player has left no room, or the soloist failed."""
-        call_from = piece.end - self._pulse if piece.closes else self._said.call_from
-        self._said = replace(self._said, done_until=piece.end, call_from=call_from)
+    def _give_up(self, m: Moment, piece: Piece) -> None:
+        """Let a piece go by: the player has left no room, or the soloist failed.
+
+        A phrase with which the player came in early, and which still goes on, is the next call.
+        """
+        resting = self.line.silence_beats(m.beat) >= self._rest.rest_beats(m.bpm) - _EPS
+        call_from = self._said.call_from
+        if piece.closes and (resting or not self._said.broken_off):
+            call_from = piece.end - self._pulse
+        self._said = replace(
+            self._said, done_until=piece.end, call_from=call_from, broken_off=False
+        )
 
     def _may_begin(self, m: Moment, piece: Piece) -> bool:
         """Tell whether the player leaves the floor: all keys up, and for long enough.
@@ -260,7 +276,7 @@ class Conversation:
         return silence >= self._rest.rest_beats(m.bpm) - _EPS
 
     def _opens(self, piece: Piece) -> bool:
-        return self._said.talk != piece.talk
+        return self._said.broken_off or self._said.talk != piece.talk
 
     # --- answering -----------------------------------------------------------------------
 
@@ -283,18 +299,19 @@ class Conversation:
         self._replies.begin(self.active, m, out)
         self._said_before = before
         said = replace(
-            before.and_call(call[1] if opens else None),
+            before.and_call(call[1] if opens and call[0] != before.call[0] else None),
             done_until=piece.end,
             call_from=piece.end - self._pulse,
             talk=piece.talk,
             call=call,
+            broken_off=False,
             own=describe_own(reply.notes, self._form.bars),
         )
         self._said = said.and_reply(self.active, pattern([n.pitch for n in reply.notes]))
 
-    def _take_back(self, active: Active, m: Moment, out: Out) -> None:
+    def _take_back(self, active: Active, m: Moment, out: Out, reason: str = _GOES_ON) -> None:
         """Take back a reply that has not begun, as if it had not been planned."""
-        self._replies.withdraw(active, m, out)
+        self._replies.withdraw(active, m, out, reason)
         self.active, self._former = self._former, None
         self._said = self._said_before
         turn = self._turns.at(active.request.window.start)
@@ -306,7 +323,7 @@ class Conversation:
         changes = self._asking.changes(active.request.window.latest, m)
         plan_it = partial(plan_tail, active, changes, latest, self._replies, m, out)
         if not self._guard.run(_SOLOIST, plan_it, m, out):
-            self._end_soon(active, m, out)
+            self._end_soon(active, m, out, _NO_TAIL)
 
     # --- odds and ends -------------------------------------------------------------------
 

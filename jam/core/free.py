@@ -7,6 +7,7 @@ Pfleiderer et al. 2017). An eager companion answers on the next off-beat instead
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from math import ceil
 
 from jam.core.moment import Moment
@@ -35,11 +36,13 @@ def opening(
     call_from: float,
     lead_beats: float,
     eager: bool,
+    length: Callable[[int, float], int],
 ) -> tuple[float, float] | None:
     """Return the turn that the companion takes, from beat to beat, None while it listens.
 
-    What was played since ``call_from`` is answered, in two bars, or in four if it was long. The
-    turn is taken ``lead_beats`` before it begins at the earliest.
+    What was played since ``call_from`` is answered, in two bars, or in four if it was long;
+    ``length`` makes of them what holds at a beat. The turn is taken ``lead_beats`` before it begins
+    at the earliest.
     """
     entered = line.last_onset_beat
     if entered is None or entered < call_from or line.held:
@@ -60,4 +63,4 @@ def opening(
             return None
     long = heard[-1].heard_beat - heard[0].heard_beat > _LONG_PHRASE_BARS * bars.bar_beats
     bar, _ = bars.at(start)
-    return start, bars.start(bar + (4 if long else 2))
+    return start, bars.start(bar + length(4 if long else 2, start))

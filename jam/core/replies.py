@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Hashable, Iterable, Iterator
 from dataclasses import dataclass, field, replace
-from itertools import takewhile
+from itertools import takewhile, zip_longest
 
 from jam.core.moment import Moment, Out
 from jam.core.schedule import SAFE_SEC, Pinned, Schedule
 from jam.core.spans import kept_spans, span_records
 from jam.core.talk_log import Numbered, replan_record, reply_record
 from jam.players.soloist.request import ImpliedSpan, Reply, Request
+
+SILENCED, OTHER_CHORD = "all is silenced", "another chord has arrived"
+"""Reasons of a replan, as the log is told them."""
 
 _NO_END = ("approach", "leaning", "free", "blue")
 """Roles that a reply does not end on."""
@@ -25,7 +28,8 @@ class Active:
     """A reply that is sounding or waiting.
 
     ``opens`` says that it is the first of its turn; ``closed`` that it has been told to end;
-    ``spans`` are the declared spans that stand.
+    ``spans`` are the declared spans that stand, ``figures`` tells by their ids which notes belong
+    to one figure.
     """
 
     id: int
@@ -36,6 +40,7 @@ class Active:
     notes: list[Numbered] = field(default_factory=list)
     closed: bool = False
     spans: tuple[ImpliedSpan, ...] = ()
+    figures: dict[int, Hashable] = field(default_factory=dict)
 
     @property
     def first_beat(self) -> float:
@@ -58,7 +63,7 @@ class Replies:
 
     def begin(self, active: Active, m: Moment, out: Out) -> None:
         """Schedule and log a new reply."""
-        active.notes = self._added(active.reply)
+        active.notes = self._added(active, active.reply)
         out.records.append(reply_record(active.id, active.answers, active.reply, active.notes, m))
         active.spans = active.reply.spans
         out.records += span_records(active.id, (), active.spans, m.now)
@@ -68,12 +73,12 @@ class Replies:
         settled = self._schedule.settled
         return list(takewhile(lambda numbered: settled(numbered[0], now), active.notes))
 
-    def withdraw(self, active: Active, m: Moment, out: Out) -> None:
-        """Take back a reply of which nothing has sounded."""
+    def withdraw(self, active: Active, m: Moment, out: Out, reason: str) -> None:
+        """Take back a reply of which nothing has sounded; ``reason`` is for the log, in words."""
         from_beat = active.first_beat
         out.commands += self._schedule.withdraw(_ids(active.notes), m.now)
         active.notes = []
-        _log_replan(active, (), from_beat, m, out)
+        _log_replan(active, (), from_beat, m, out, reason)
 
     def silence(self, active: Active, m: Moment, out: Out) -> None:
         """Log that the reply is over with all that sounds (panic, stop, jump).
@@ -86,9 +91,9 @@ class Replies:
         over = max([m.beat, *(note.beat + _HAIR_BEATS for _, note in begun[-1:])])
         from_beat = min([over, *(note.beat for _, note in active.notes[len(begun) :])])
         active.notes = _until(active.notes, from_beat)
-        _log_replan(active, (), from_beat, m, out)
+        _log_replan(active, (), from_beat, m, out, SILENCED)
 
-    def close(self, active: Active, m: Moment, out: Out, limit_beat: float) -> None:
+    def close(self, active: Active, m: Moment, out: Out, limit_beat: float, reason: str) -> None:
         """End the reply by ``limit_beat`` on a note that may end it.
 
         Where none of the notes that can be had by then may, the first one later is the last.
@@ -108,7 +113,7 @@ class Replies:
         if cut:
             out.commands += self._schedule.cut([kept[-1][0]], limit, m.time)
         active.notes = _until(kept, from_beat)
-        _log_replan(active, (), from_beat, m, out)
+        _log_replan(active, (), from_beat, m, out, reason)
 
     def hold_last(self, active: Active, m: Moment, out: Out) -> None:
         """Let the last note sound on under a fermata; the log keeps its written length."""
@@ -127,18 +132,20 @@ class Replies:
         out.commands += self._schedule.withdraw(_ids(rest), m.now)
         cut_beat = min([from_beat, *(note.sounds_beat for note in reply.notes[:1])])
         out.commands += self._schedule.cut(_ids(active.notes[:kept]), cut_beat, m.time)
-        tail = self._added(reply)
+        tail = self._added(active, reply)
         active.notes = [*_until(active.notes[:kept], from_beat), *tail]
         active.reply = reply
-        _log_replan(active, tail, from_beat, m, out)
+        _log_replan(active, tail, from_beat, m, out, OTHER_CHORD)
 
-    def _added(self, reply: Reply) -> list[Numbered]:
+    def _added(self, active: Active, reply: Reply) -> list[Numbered]:
         """Give the notes of a reply their ids, and schedule them."""
         notes = [(next(self._note_ids), note) for note in reply.notes]
+        for (number, note), slot in zip_longest(notes, reply.slots[: len(notes)]):
+            active.figures[number] = (note.move, getattr(slot, "group", None))
         self._schedule.add(
             Pinned(
                 note.sounds_beat, number, note.sounds_beat + note.sounds_beats,
-                "companion", self._channel, note.pitch, note.velocity,
+                "companion", self._channel, note.pitch, note.velocity, bend=note.bend,
             )
             for number, note in notes
         )  # fmt: skip
@@ -172,12 +179,17 @@ def _ids(notes: Iterable[Numbered]) -> list[int]:
 
 
 def _log_replan(
-    active: Active, fresh: Iterable[Numbered], from_beat: float, m: Moment, out: Out
+    active: Active,
+    fresh: Iterable[Numbered],
+    from_beat: float,
+    m: Moment,
+    out: Out,
+    reason: str,
 ) -> None:
     tail = list(fresh)
     kept = active.notes[: len(active.notes) - len(tail)]
     out.records.append(
-        replan_record(active.id, active.answers, active.reply, kept, tail, m, from_beat)
+        replan_record(active.id, active.answers, active.reply, kept, tail, m, from_beat, reason)
     )
     before = active.spans
     active.spans = kept_spans(before, from_beat, active.reply.spans if tail else ())

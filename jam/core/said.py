@@ -21,8 +21,9 @@ class Said:
 
     Up to ``done_until`` the companion's turns are dealt with, from ``call_from`` on the player's
     notes are the next call. ``talk`` is where the talk began in which it spoke last, ``call`` what
-    that answered, ``own`` what it said. ``heard`` are the calls of the session, ``replies`` what
-    the companion said in it: as it was really played, cut short or with another tail.
+    that answered, ``own`` what it said; ``broken_off`` says that the player interrupted it.
+    ``heard`` are the calls of the session, ``replies`` what the companion said in it: as it was
+    really played, cut short or with another tail.
     """
 
     done_until: float = -inf
@@ -30,6 +31,7 @@ class Said:
     talk: float | None = None
     call: tuple[int | None, PhraseDescription | None] = (None, None)
     own: PhraseDescription | None = None
+    broken_off: bool = False
     recent: tuple[tuple[int, ...], ...] = ()
     heard: tuple[PhraseDescription, ...] = ()
     replies: tuple[Active, ...] = ()

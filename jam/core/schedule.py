@@ -11,7 +11,7 @@ from bisect import bisect_right, insort
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
-from jam.events import Command, Cut, Part, Play, Revoke
+from jam.events import Bend, Command, Cut, Part, Play, Revoke
 from jam.log import rounded
 from jam.transport.timeline import BeatTime
 
@@ -44,6 +44,7 @@ class Pinned:
     pitch: int
     velocity: int
     late_sec: float = 0.0
+    bend: Bend | None = None
 
 
 class Schedule:
@@ -168,8 +169,9 @@ def _play(note: Pinned, time: BeatTime, earliest: float) -> Play:
     t = max(time.sec(note.on_beat) + note.late_sec, earliest)
     end = _end(note, time, t)
     return Play(
-        note.id, note.part, rounded(t), rounded(end), note.channel, note.pitch, note.velocity
-    )
+        note.id, note.part, rounded(t), rounded(end), note.channel, note.pitch, note.velocity,
+        note.bend,
+    )  # fmt: skip
 
 
 def _end(note: Pinned, time: BeatTime, t: float) -> float:

@@ -48,10 +48,12 @@ def replan_record(
     fresh: Sequence[Numbered],
     m: Moment,
     from_beat: float,
+    reason: str,
 ) -> log.Record:
     """Return the record of a tail planned anew, or taken back where ``fresh`` is empty.
 
-    All notes from ``from_beat`` on are gone, and ``fresh`` take their place; ``kept`` stay.
+    ``reason`` says in words what for. All notes from ``from_beat`` on are gone, and ``fresh`` take
+    their place; ``kept`` stay.
     """
     rows = _rows(fresh, m.time)
     begin = m.time.sec(from_beat)
@@ -61,7 +63,7 @@ def replan_record(
         number, answers, rows[0]["t"] if rows else begin, end, m.now, effort, rows,
         replans=number, from_beat=from_beat,
     )  # fmt: skip
-    return record | {"idea": reply.idea}
+    return record | {"idea": reply.idea, "reason": reason}
 
 
 def _end_sec(notes: Sequence[Numbered], time: BeatTime, begin: float) -> float:
@@ -82,6 +84,7 @@ def _rows(notes: Sequence[Numbered], time: BeatTime) -> list[log.Record]:
             "role": note.role,
             "move": note.move,
             "why": note.why,
+            **({"bend": note.bend} if note.bend is not None else {}),
         }
         for number, note in notes
     ]

@@ -36,6 +36,9 @@ CHORUS_BARS = 32
 _AHEAD_BEATS = 64.0
 """No reply reaches further than this."""
 
+_LATE_BEATS = 0.5
+"""Who comes in so much after a bar line comes in on it."""
+
 _EPS = 1e-6
 
 
@@ -66,6 +69,7 @@ class TurnPlan:
         self._end_beat = inf if end_beat is None else end_beat
         self._laid: list[Turn] = []
         self._manners: list[tuple[float, Manner]] = []
+        self._halvings: list[tuple[float, int]] = []
         self.restart()
 
     def manner(self, beat: float) -> Manner:
@@ -126,7 +130,9 @@ class TurnPlan:
         self._manners = [*self._manners_before(start), asked, *later]
         if on_cue:
             return start
-        length = self._turns.bars if manner in ("trade", "free") else CHUNK_BARS
+        length = CHUNK_BARS
+        if manner in ("trade", "free"):
+            length = self.length(self._turns.bars, start)
         self.open(start, self._bars_on(start, length))
         return start
 
@@ -135,11 +141,41 @@ class TurnPlan:
         start = trade_beat(self._form, beat, self._turns.bars)
         if start < self.end_beat - _EPS:
             self._change("trade", start)
+            self._halvings = [h for h in self._halvings if h[0] < start - _EPS] + [(start, 0)]
         return start
 
     def lay_out(self, beat: float) -> None:
         """From ``beat`` on everything is the player's, until the companion is asked again."""
         self._change("lay out", max(0.0, beat))
+
+    def length(self, bars: int, beat: float) -> int:
+        """Return how many bars a turn of ``bars`` has that begins at ``beat``: one at least."""
+        halvings = [count for since, count in self._halvings if since <= beat + _EPS]
+        return max(1, bars >> halvings[-1])
+
+    def shorten(self, beat: float) -> None:
+        """Let turns that begin at ``beat`` or later be half as long."""
+        count = [count for since, count in self._halvings if since <= beat + _EPS][-1]
+        self._halvings = [*self._halvings, (beat, count + 1)]
+
+    def hand_back(self, entered: float, end: float) -> None:
+        """End the companion's turn at ``end``, for the player has come in at ``entered``, and let
+        turns be half as long from then on.
+
+        The player's turn reaches to the first seam of such turns that leaves half of one.
+        """
+        turn = self.at(entered)
+        bars = self._form.bars
+        self.shorten(entered)
+        length = self.length(self._turns.bars, entered)
+        seam, _ = bars.at(turn.start)
+        room = 0.5 * length * bars.bar_beats - _LATE_BEATS
+        while bars.start(seam) < max(entered + room, end + _EPS) - _EPS:
+            seam += length
+        self.cut(end)
+        over = min(bars.start(seam), self._form.at(end).end, self.end_beat)
+        if over > end + _EPS:
+            self._laid.append(Turn(end, over, "player"))
 
     def laid_out(self, beat: float) -> bool:
         """Return whether the companion has been told to lay out, or plays no part at all."""
@@ -175,6 +211,7 @@ class TurnPlan:
 
     def jump(self, beat: float) -> None:
         """Go to ``beat``: as turns are taken now, they are taken there."""
+        self._halvings = [(-inf, self._halvings[-1][1])]
         self._manners = [(-inf, self._manners[-1][1])]
         self.relay(beat)
 
@@ -182,6 +219,7 @@ class TurnPlan:
         """Begin again as if nothing had been played."""
         self._laid = []
         self._manners = [(-inf, self._turns.kind)]
+        self._halvings = [(-inf, 0)]
 
     def _change(self, manner: Manner, start: float) -> None:
         """Let a manner hold from ``start`` on, whatever was asked for later."""
@@ -232,7 +270,7 @@ class TurnPlan:
             return self._bars_on(start, CHUNK_BARS)
         if manner in ("chorus", "soloing"):
             return laid.end if laid.passage is not None else self._bars_on(start, CHORUS_BARS)
-        return self._bars_on(start, self._turns.bars)
+        return self._bars_on(start, self.length(self._turns.bars, start))
 
     def _bars_on(self, start: float, bars: int) -> float:
         bar, _ = self._form.bars.at(start)

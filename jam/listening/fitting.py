@@ -41,9 +41,11 @@ LAG_SPREAD_SEC, LAG_SPREAD_BEATS = 0.025, 0.07
 USUAL_OFF_BEAT, OFF_BEAT_SPREAD = 0.57, 0.06
 OFF_BEAT_LAG = 0.3
 """Share of the downbeats' lag that the off-beats have."""
-EARLY, LATE = 0.42, 0.38
+EARLY, LATE = 0.34, 0.38
 """A note this far before a beat may belong to it, one this far after it to the beat before."""
 WIDEST = 6
+SPAN_BEATS = 0.99
+"""From the first to the last note of a beat, at most."""
 NEAR_SEC = 0.005
 """Beats that differ by less than this are taken for equally long."""
 CROWDED_BEATS = 0.12
@@ -176,7 +178,10 @@ class _Segments:
         self._beats = np.arange(self._first, floor(x[-1]) + 2)
         self._limits = _limits(x, self._beats)
         begin, end = self._limits[:-1, :, None], self._limits[1:, None, :]
-        self._count = np.where((begin >= 0) & (end >= 0), end - begin, -1)
+        there = (begin >= 0) & (end >= 0)
+        span = x[np.maximum(end, 1) - 1] - x[np.minimum(begin, len(x) - 1)]
+        there &= (end == begin) | (span < SPAN_BEATS)
+        self._count = np.where(there, end - begin, -1)
         self._crowded = fleeting | (np.diff(x, append=np.inf) < CROWDED_BEATS)
         self._drop = np.where(fleeting, FLEETING_COST, DROP_COST) + np.diff(x, append=x[-1] + 1.0)
 

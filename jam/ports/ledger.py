@@ -1,6 +1,7 @@
 """The ledger of notes: what is to be sent when, and which notes are owed an end.
 
-Every note-on gets its note-off, whatever is commanded. Two notes of one key (lane, channel and
+Every note-on gets its note-off, whatever is commanded, and a pitch wheel that was moved for a
+note goes back to its centre (`jam.players.bends`). Two notes of one key (lane, channel and
 pitch; a *lane* is where a part's messages go) never overlap: the one that comes ends the one that
 sounds. Of two messages for one moment the note-off is first.
 
@@ -21,6 +22,15 @@ from math import inf
 from typing import NamedTuple
 
 from jam.events import Part
+from jam.players.bends import (
+    BACK_SEC,
+    CENTRE,
+    bend_points,
+    is_wheel,
+    value_of,
+    wheel_message,
+    wheel_value,
+)
 from jam.ports.wire import CutNote, EndedEarly, PlayNote, Refused, RevokeNote, SilenceAll
 
 GUARD_SEC = 0.002
@@ -38,11 +48,11 @@ BLIP_SEC = 0.001
 Entry = PlayNote | RevokeNote | CutNote | SilenceAll
 Deviation = Refused | EndedEarly
 
-_OFF, _ON = 0, 1
+_OFF, _ON, _TURN = 0, 1, 2
 
 
 class Message(NamedTuple):
-    """A note-on or note-off of note ``id``, meant for ``t``."""
+    """A note-on, a note-off or a turn of the wheel for note ``id``, meant for ``t``."""
 
     t: float
     lane: str
@@ -63,6 +73,22 @@ class _Note:
         self.on = (0x90 | play.channel, play.pitch, play.velocity)
         self.off = (0x80 | play.channel, play.pitch, 0)
 
+    @property
+    def wheel(self) -> tuple[str, int]:
+        """The lane and channel whose wheel it is heard through."""
+        return self.key[:2]
+
+    @property
+    def turns(self) -> list[tuple[float, int]]:
+        """Moments and values of the wheel for it, by the length it was planned with."""
+        points = bend_points(self.play.bend, self.play.end - self.play.t)
+        return [(self.play.t + sec, wheel_value(semitones)) for sec, semitones in points]
+
+    @property
+    def begins_at(self) -> int:
+        """Where the wheel has to be when the note begins."""
+        return CENTRE if self.play.bend is None else self.turns[0][1]
+
 
 class Ledger:
     """A note that comes more than ``late_sec`` after its moment is refused."""
@@ -73,7 +99,8 @@ class Ledger:
         self._coming: dict[int, _Note] = {}
         self._sounding: dict[int, _Note] = {}
         self._keys: dict[tuple[str, int, int], int] = {}
-        self._due: list[tuple[float, int, int, int, _Note]] = []
+        self._wheels: dict[tuple[str, int], tuple[int, _Note]] = {}
+        self._due: list[tuple[float, int, int, int, _Note, int]] = []
         self._at_once: deque[Message] = deque()
         self._over: dict[int, float] = {}
         self._count = 0
@@ -87,9 +114,12 @@ class Ledger:
 
     @property
     def last_end(self) -> float:
-        """When the last of the notes that sound or are to come ends; -inf if there is none."""
+        """When the last of the notes that sound or are to come is over, its wheel at rest; -inf if
+        there is none."""
         notes = [*self._coming.values(), *self._sounding.values()]
-        return max((note.end for note in notes), default=-inf)
+        ends = [note.end + BACK_SEC * (note.play.bend is not None) for note in notes]
+        backs = [note.end + BACK_SEC for value, note in self._wheels.values() if value != CENTRE]
+        return max([*ends, *backs], default=-inf)
 
     @property
     def next_due(self) -> float:
@@ -144,7 +174,7 @@ class Ledger:
             return [_refused(revoke, gone, now)]
         if note.play.t - now < GUARD_SEC:
             return [_refused(revoke, "too near", now)]
-        del self._coming[revoke.id]
+        self._forget(note)
         return []
 
     def _cut(self, cut: CutNote, now: float) -> list[Deviation]:
@@ -160,13 +190,16 @@ class Ledger:
         if note is not None:
             note.end = min(note.end, t)
             if note.play.t >= t:
-                del self._coming[cut.id]
+                self._forget(note)
         end = self._over.get(cut.id, t)
         return _begun(cut, cut.id, end, now) if end > t else []
 
     def _silence(self, silence: SilenceAll, now: float) -> list[Deviation]:
         self._coming.clear()
         self._due.clear()
+        for value, note in self._wheels.values():
+            if value != CENTRE and note.play.id not in self._sounding:
+                self._push(note.end + BACK_SEC, _TURN, note, CENTRE)
         deviations: list[Deviation] = []
         for id, end in self._over.items():
             if end > silence.handed:
@@ -193,12 +226,18 @@ class Ledger:
         self._drop_stale()
         if not self._due:
             return None
-        t, what, id, _, note = self._due[0]
+        t, what, id, _, note, value = self._due[0]
+        lane, part, channel = note.key[0], note.play.part, note.play.channel
         if what == _OFF:
-            return Message(t, note.key[0], note.play.part, id, note.off)
+            return Message(t, lane, part, id, note.off)
+        if what == _TURN:
+            return Message(t, lane, part, id, wheel_message(channel, value))
         holder = self._keys.get(note.key)
         if holder is None:
-            return Message(t, note.key[0], note.play.part, id, note.on)
+            wanted = note.begins_at
+            if self._wheel(note) != wanted:
+                return Message(t, lane, part, id, wheel_message(channel, wanted))
+            return Message(t, lane, part, id, note.on)
         old = self._sounding[holder].play
         return Message(max(t, old.t), note.key[0], old.part, holder, note.off)
 
@@ -210,11 +249,19 @@ class Ledger:
         if message.data[0] < 0x90:
             self._ended(message.id, message.t)
             return
+        note = self._due[0][4]
+        if is_wheel(message.data):
+            if self._due[0][1] == _TURN:
+                heappop(self._due)
+            self._wheels[note.wheel] = (value_of(message.data), note)
+            return
         heappop(self._due)
-        note = self._coming.pop(message.id)
+        del self._coming[message.id]
         self._keys[note.key] = message.id
         self._sounding[message.id] = note
         self._push(note.end, _OFF, note)
+        if note.play.bend is not None:
+            self._bend(note)
 
     def advance(self, now: float) -> list[Message]:
         """Let time pass up to ``now``: return what is due, entered as sent."""
@@ -226,32 +273,59 @@ class Ledger:
             messages.append(message)
         return messages
 
+    def _wheel(self, note: _Note) -> int:
+        """Return where the wheel of the note's channel stands."""
+        return self._wheels.get(note.wheel, (CENTRE, note))[0]
+
+    def _bend(self, note: _Note) -> None:
+        """Let the wheel be this note's, and enter the turns it is to make."""
+        self._wheels[note.wheel] = (self._wheel(note), note)
+        for t, value in note.turns[1:]:
+            self._push(t, _TURN, note, value)
+
     def _ended(self, id: int, t: float) -> Message:
         note = self._sounding.pop(id)
+        note.end = t
         del self._keys[note.key]
+        self._let_go(note, t)
         while self._over and next(iter(self._over.values())) < t - KEPT_SEC:
             del self._over[next(iter(self._over))]
         self._over[id] = t
         return Message(t, note.key[0], note.play.part, id, note.off)
 
+    def _forget(self, note: _Note) -> None:
+        """Strike out a note to come, for which the wheel may have been set already."""
+        del self._coming[note.play.id]
+        self._let_go(note, note.play.t)
+
+    def _let_go(self, note: _Note, t: float) -> None:
+        """Let the wheel that a note has moved go back, some time after ``t``."""
+        value, owner = self._wheels.get(note.wheel, (CENTRE, note))
+        if owner is note and value != CENTRE:
+            self._push(t + BACK_SEC, _TURN, note, CENTRE)
+
     # --- the queue -----------------------------------------------------------------------
 
-    def _push(self, t: float, what: int, note: _Note) -> None:
+    def _push(self, t: float, what: int, note: _Note, value: int = CENTRE) -> None:
         self._count += 1
-        heappush(self._due, (t, what, note.play.id, self._count, note))
+        heappush(self._due, (t, what, note.play.id, self._count, note, value))
 
     def _drop_stale(self) -> None:
         due = self._due
         while due and self._is_stale(due[0]):
             heappop(due)
-        if len(due) > 64 + 4 * (len(self._coming) + len(self._sounding)):
+        if len(due) > 64 + 16 * (len(self._coming) + len(self._sounding)):
             self._due = [entry for entry in due if not self._is_stale(entry)]
             heapify(self._due)
 
-    def _is_stale(self, entry: tuple[float, int, int, int, _Note]) -> bool:
-        t, what, id, _, note = entry
+    def _is_stale(self, entry: tuple[float, int, int, int, _Note, int]) -> bool:
+        t, what, id, _, note, value = entry
         if what == _ON:
             return self._coming.get(id) is not note
+        if what == _TURN:
+            stands, owner = self._wheels.get(note.wheel, (CENTRE, note))
+            sounds = self._sounding.get(id) is note
+            return owner is not note or stands == value or not (sounds or value == CENTRE)
         return self._sounding.get(id) is not note or note.end != t
 
 

@@ -47,7 +47,16 @@ class MemoryPort:
     def sounding(self) -> tuple[Play, ...]:
         """The notes that are on and still owe their note-off."""
         return tuple(
-            Play(note.id, note.part, note.t, note.end, note.channel, note.pitch, note.velocity)
+            Play(
+                note.id,
+                note.part,
+                note.t,
+                note.end,
+                note.channel,
+                note.pitch,
+                note.velocity,
+                note.bend,
+            )
             for note in self._ledger.sounding
         )
 
@@ -82,9 +91,14 @@ class MemoryPort:
         return sent
 
     def close(self) -> list[Sent]:
-        """End every note now and forget those to come; return the last messages."""
+        """End every note now and forget those to come; return the last messages, and what lets
+        the pitch wheels go back."""
         self._ledger.take(SilenceAll(self._now), self._now)
-        return self.advance(self._now)
+        sent = self.advance(self._now)
+        while (message := self._ledger.peek()) is not None:
+            self._ledger.commit(message)
+            sent.append(self._sent(message))
+        return sent
 
     def _sent(self, message: Message) -> Sent:
         t, at = message.t, max(message.t, self._now)
@@ -93,8 +107,8 @@ class MemoryPort:
 
 def _entry(command: Command, now: float) -> Entry:
     match command:
-        case Play(id, part, t, end, channel, pitch, velocity):
-            return PlayNote(id, part, t, end, channel, pitch, velocity, now)
+        case Play(id, part, t, end, channel, pitch, velocity, bend):
+            return PlayNote(id, part, t, end, channel, pitch, velocity, now, bend)
         case Revoke(id):
             return RevokeNote(id, now)
         case Cut(id, t):

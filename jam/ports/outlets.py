@@ -2,10 +2,10 @@
 
 A port that several parts name is opened once. An output that is opened, or opened again, gets the
 note-offs it is still owed and all notes off on the channels that were used, then the program and
-the channel volume of its parts.
+the channel volume of its parts, with the pitch wheel at its centre.
 
 Sources: MIDI 1.0 Detailed Specification: controllers 7 (channel volume), 64 (damper), 123 (all
-notes off).
+notes off); E0 (pitch wheel).
 """
 
 from __future__ import annotations
@@ -15,6 +15,7 @@ from dataclasses import dataclass, field
 
 from jam.errors import PortError
 from jam.events import Part
+from jam.players.bends import CENTRE, wheel_message
 from jam.ports.midi import MidiOutput, MidiSystem
 from jam.ports.thru import ALL_NOTES_OFF, DAMPER
 from jam.ports.wanted import Wanted
@@ -136,7 +137,7 @@ class Outlets:
                 self.send(user, self._volume(channel, voice.level))
 
     def hush(self) -> None:
-        """All notes off and dampers up, on every channel that was used."""
+        """All notes off, dampers up and pitch wheels centred, on every channel that was used."""
         for outlet in self._all:
             for message in _hush(outlet.channels):
                 self.send(outlet.users[0], message)
@@ -214,6 +215,8 @@ class Outlets:
             voice = self._voices.get(user)
             if voice is None or voice.channel is None:
                 continue
+            if user != THRU:
+                messages.append(wheel_message(voice.channel, CENTRE))
             if voice.program is not None:
                 messages.append((0xC0 | voice.channel, voice.program))
             messages.append(self._volume(voice.channel, voice.level))
@@ -232,9 +235,13 @@ class Outlets:
 
 def _hush(channels: set[int]) -> list[Bytes]:
     return [
-        (0xB0 | channel, number, 0)
+        message
         for channel in sorted(channels)
-        for number in (DAMPER, ALL_NOTES_OFF)
+        for message in (
+            (0xB0 | channel, DAMPER, 0),
+            (0xB0 | channel, ALL_NOTES_OFF, 0),
+            wheel_message(channel, CENTRE),
+        )
     ]
 
 

@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from jam.errors import PortError
 from jam.events import Part
+from jam.players.bends import Point, bend_points
 from jam.ports.audio import AudioDevice, AudioFacts, FirstThatOpens
 from jam.ports.audio_clock import DEAD_BAND_SEC, AudioClock
 from jam.ports.miniaudio_audio import MiniAudio
@@ -33,7 +34,7 @@ from jam.sound.live_mixer import LiveMixer
 from jam.sound.live_voice import LiveVoice
 from jam.sound.mixer import Colour, level_of
 from jam.sound.recipes import SoundPart, voice_of
-from jam.sound.voices import RATE_HZ, Noise
+from jam.sound.voices import RATE_HZ, Noise, bent
 
 RETRY_SEC: Final = 2.0
 _LOST_AFTER_SEC: Final = 1.5
@@ -96,7 +97,8 @@ class SoundOut:
         voice, colour = self._voice(note.id, note.part, note.pitch, note.velocity)
         stream.play(voice, note.t, note.end)
         frames = max(1, round((note.end - note.t) * self._rate_hz) + 1)
-        self._preparing.ask(note.t, partial(self._prepare, voice, colour, frames))
+        bend = bend_points(note.bend, note.end - note.t)
+        self._preparing.ask(note.t, partial(self._prepare, voice, colour, frames, bend))
 
     def revoke(self, id: int) -> None:
         """Forget a note that has not begun."""
@@ -229,9 +231,11 @@ class SoundOut:
         release = self._bank.release(colour.voice)
         return LiveVoice(id, part, colour.voice, np.float32(level_of(velocity)), release), colour
 
-    def _prepare(self, voice: LiveVoice, colour: Colour, frames: int) -> None:
+    def _prepare(
+        self, voice: LiveVoice, colour: Colour, frames: int, bend: Sequence[Point] = ()
+    ) -> None:
         if not voice.gone:
-            voice.samples = self._bank.make(colour, frames)
+            voice.samples = bent(self._bank.make(colour, frames), bend, self._bank.rate_hz)
 
     def _end(self, ids: Sequence[int]) -> None:
         if self._stream is not None:

@@ -13,6 +13,7 @@ from collections.abc import Callable
 
 from jam.errors import PortError
 from jam.events import PLAYER
+from jam.players.bends import CENTRE, is_wheel, value_of, wheel_message
 from jam.ports.inlets import Inlets
 from jam.ports.ledger import Entry, Ledger, Message
 from jam.ports.local_control import LocalControl
@@ -89,6 +90,7 @@ class Switchboard:
             case EndSounding(part, channel, pitch):
                 if not self._ledger.holds(part, channel, pitch):
                     self._send_off(part, (0x80 | channel, pitch, 0))
+                    self._send_off(part, wheel_message(channel, CENTRE))
             case SetLevel(part, level):
                 self._outlets.level(part, level)
                 self._sound.level(part, level)
@@ -128,7 +130,10 @@ class Switchboard:
         went = self._outlets.send(part, data)
         self._ledger.commit(message)
         self._tell(SentNote(message.id, message.t, at, part, data))
-        if data[0] >= 0x90:
+        if is_wheel(data):
+            if not went and value_of(data) == CENTRE:
+                self._outlets.owe(part, data)
+        elif data[0] >= 0x90:
             self._outlets.used(part, data[0] & 0x0F)
         else:
             self._sound.note_off(message)

@@ -15,7 +15,7 @@ import struct
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
-from jam.events import Part, Port
+from jam.events import Bend, Part, Port
 from jam.ports.wishes import PARTS
 
 _LAYOUT = struct.Struct("<BBBBqddd24s")
@@ -40,6 +40,7 @@ class PlayNote:
     pitch: int
     velocity: int
     handed: float
+    bend: Bend | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +112,8 @@ class Heard:
 
 @dataclass(frozen=True, slots=True)
 class SentNote:
-    """A note-on or note-off of note ``id`` that left at ``at`` and was meant for ``t``."""
+    """A note-on or note-off of note ``id``, or a turn of the pitch wheel for it, that left at
+    ``at`` and was meant for ``t``."""
 
     id: int
     t: float
@@ -157,13 +159,14 @@ Up = Ready | Heard | SentNote | Refused | EndedEarly | News
 
 TOPICS = ("input", "output", "lost", "found", "sound", "missing", "priority", "fault")
 _WHATS = ("play", "revoke")
+_BENDS: tuple[Bend | None, ...] = (None, "scoop", "fall")
 
 
 def encode(record: Down | Up) -> bytes:
     """Return the bytes of a record: `SIZE` of them, or a multiple for a long text."""
     match record:
-        case PlayNote(id, part, t, end, channel, pitch, velocity, handed):
-            data = bytes((channel, pitch, velocity))
+        case PlayNote(id, part, t, end, channel, pitch, velocity, handed, bend):
+            data = bytes((channel, pitch, velocity, _BENDS.index(bend)))
             return _pack(1, PARTS.index(part), len(data), id, t, end, handed, data)
         case RevokeNote(id, handed):
             return _pack(2, 0, 0, id, 0.0, 0.0, handed)
@@ -253,7 +256,8 @@ def _decoded(
 ) -> Down | Up:
     match kind:
         case 1:
-            return PlayNote(number, PARTS[which], a, b, data[0], data[1], data[2], c)
+            bend = _BENDS[data[3]]
+            return PlayNote(number, PARTS[which], a, b, data[0], data[1], data[2], c, bend)
         case 2:
             return RevokeNote(number, c)
         case 3:

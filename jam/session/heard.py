@@ -6,6 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from jam.log import Record
+from jam.players.bends import Point, is_wheel, semitones_of, value_of
 from jam.sound.recipes import SoundPart
 
 _DRUMS = 9
@@ -24,22 +25,44 @@ class HeardNote:
     channel: int
     pitch: int
     velocity: int
+    bend: tuple[Point, ...] = ()
 
 
-def heard_notes(records: Iterable[Record]) -> list[HeardNote]:
+@dataclass(frozen=True, slots=True)
+class HeardTurn:
+    """A pitch wheel, set at second ``t`` to a 14-bit value (centre 8192) for a note of ``part``."""
+
+    t: float
+    part: SoundPart
+    channel: int
+    value: int
+
+
+def heard_turns(records: Iterable[Record]) -> list[HeardTurn]:
+    """Return how the wheels of the companion's side were set."""
+    return [
+        HeardTurn(max(0.0, r["t"]), r["part"], r["bytes"][0] & 0x0F, value_of(r["bytes"]))
+        for r in records
+        if r["kind"] == "sent" and is_wheel(r["bytes"])
+    ]
+
+
+def heard_notes(records: Sequence[Record]) -> list[HeardNote]:
     """Return the notes of player, band and companion, in order of their ends.
 
     A key struck again before its release ends the note before; what is still held after the last
-    message ends with it.
+    message ends with it. The pitch of a bent note is that of its wheel.
     """
     notes: list[HeardNote] = []
-    held: dict[tuple[str, int, int], tuple[float, SoundPart, int]] = {}
+    held: dict[tuple[str, int, int], tuple[float, SoundPart, int, int | None]] = {}
+    curves = _curves(records)
 
     def end(key: tuple[str, int, int], until: float) -> None:
         if key in held:
-            t, part, velocity = held.pop(key)
+            t, part, velocity, number = held.pop(key)
             until = max(until, t + _SHORTEST_SEC)
-            notes.append(HeardNote(t, until, part, key[1], key[2], velocity))
+            bend = _bend(curves.get(number, ()), t, until)
+            notes.append(HeardNote(t, until, part, key[1], key[2], velocity, bend))
 
     last = 0.0
     for record in records:
@@ -52,10 +75,28 @@ def heard_notes(records: Iterable[Record]) -> list[HeardNote]:
         key = (record["port"], status & 0x0F, pitch)
         end(key, t)
         if status & 0xF0 == 0x90 and value > 0:
-            held[key] = (t, part, value)
+            held[key] = (t, part, value, record.get("note"))
     for key in list(held):
         end(key, last)
     return notes
+
+
+def _curves(records: Iterable[Record]) -> dict[int | None, list[Point]]:
+    """Return second and semitones of the wheel, by the note it was set for."""
+    curves: dict[int | None, list[Point]] = {}
+    for record in records:
+        if record["kind"] == "sent" and is_wheel(record["bytes"]):
+            point = (record["t"], semitones_of(value_of(record["bytes"])))
+            curves.setdefault(record["note"], []).append(point)
+    return curves
+
+
+def _bend(curve: Sequence[Point], t: float, end: float) -> tuple[Point, ...]:
+    """Return what of a curve falls into a note, from its onset; nothing if it never moves."""
+    points = [(sec - t, semitones) for sec, semitones in curve if t <= sec < end]
+    if not any(semitones for _, semitones in points):
+        return ()
+    return tuple(points if points[0][0] <= 0.0 else [(0.0, 0.0), *points])
 
 
 def _part(record: Record) -> SoundPart | None:

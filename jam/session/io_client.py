@@ -15,6 +15,7 @@ from typing import Protocol
 
 from jam import log
 from jam.events import Command, Cut, Input, IoReport, MidiIn, Part, Play, Revoke, Silence
+from jam.players.bends import BACK_SEC, CENTRE, is_wheel, value_of, wheel_message
 from jam.ports.memory import Sent
 from jam.ports.spawn import spawn
 from jam.ports.wire import (
@@ -34,7 +35,7 @@ from jam.ports.wire import (
     Up,
 )
 from jam.ports.wishes import Wishes
-from jam.session.mirror import Mirror
+from jam.session.mirror import Mirror, Mirrored
 
 RETRY_SEC = 1.0
 """How long to wait before another start, when a process died as soon as it was there."""
@@ -156,7 +157,7 @@ class IoClient:
     def wait_until_silent(self, longest_sec: float) -> None:
         """Let the process report the ends of all notes that were on, for so long at most."""
         until = self._clock() + longest_sec
-        while self._mirror.sounding and self._clock() < until:
+        while self._mirror.busy and self._clock() < until:
             sleep(0.001)
             self.listen()
 
@@ -255,12 +256,13 @@ class IoClient:
     def _take_sent(self, record: SentNote) -> None:
         if record.id <= self._base:
             return
-        on = record.data[0] & 0xF0 == 0x90 and record.data[2] > 0
-        if on:
+        if is_wheel(record.data):
+            self._mirror.turned(record.id, bent=value_of(record.data) != CENTRE)
+        elif record.data[0] & 0xF0 == 0x90 and record.data[2] > 0:
             self.late_ms.append((record.at - record.t) * 1000.0)
             self._mirror.began(record.id)
         else:
-            self._mirror.over(record.id)
+            self._mirror.over(record.id, self._sec(record.t))
         port = self._ports.get(record.part, "none")
         self._sent.append(
             Sent(
@@ -317,16 +319,22 @@ class IoClient:
         process = self._process = self._spawn(self._wishes)
         self.facts.clear()
         left, coming = self._mirror.take_over()
-        ends = [self._end_of(held.play) for held in left]
+        ends = [self._end_of(held) for held in left]
         levels = [SetLevel(part, level) for part, level in self._levels.items()]
         plays = [self._wire(held.play, self._machine(held.handed)) for held in coming]
         process.send([*ends, *levels, *plays])
 
-    def _end_of(self, play: Play) -> EndSounding:
-        """Return the note-off that is owed for a note that was on, and log it."""
-        data = (0x80 | play.channel, play.pitch, 0)
+    def _end_of(self, held: Mirrored) -> EndSounding:
+        """Return what ends a note that was on, or bent, and log its messages."""
+        play = held.play
+        owed = []
+        if not held.rings:
+            owed.append((play.end, (0x80 | play.channel, play.pitch, 0)))
+        if held.bent:
+            owed.append((log.rounded(play.end + BACK_SEC), wheel_message(play.channel, CENTRE)))
         port = self._ports.get(play.part, "none")
-        self._sent.append(Sent(play.end, self.now, port, play.part, play.id - self._base, data))
+        note = play.id - self._base
+        self._sent += [Sent(t, self.now, port, play.part, note, data) for t, data in owed]
         return EndSounding(play.part, play.channel, play.pitch)
 
     # --- commands ------------------------------------------------------------------------
@@ -352,7 +360,7 @@ class IoClient:
     def _wire(self, play: Play, handed: float) -> PlayNote:
         return PlayNote(
             play.id, play.part, self._machine(play.t), self._machine(play.end),
-            play.channel, play.pitch, play.velocity, handed,
+            play.channel, play.pitch, play.velocity, handed, play.bend,
         )  # fmt: skip
 
     def _sec(self, machine: float) -> float:

@@ -9,8 +9,8 @@ import numpy as np
 
 from jam.log import Record
 from jam.players.channels import PROGRAMS
-from jam.session.heard import HeardNote, heard_notes, last_chords, tempo_points
-from jam.session.write_midi import MidiNote, write_session_midi
+from jam.session.heard import HeardNote, heard_notes, heard_turns, last_chords, tempo_points
+from jam.session.write_midi import MidiNote, MidiTurn, write_session_midi
 from jam.sound.mixer import SoundNote, mix, tail_sec
 from jam.sound.wav import write_wav
 from jam.transport.metre import Metre
@@ -35,12 +35,16 @@ def leave_midi(
         if note.part in sounds:
             programs[name][note.channel] = sounds[note.part]
         track.append(MidiNote(note.t, note.end, note.channel, note.pitch, note.velocity))
+    wheels: dict[str, list[MidiTurn]] = {}
+    for turn in heard_turns(records):
+        turns = wheels.setdefault(_TRACKS.get(turn.part, "band"), [])
+        turns.append(MidiTurn(turn.t, turn.channel, turn.value))
     points = tempo_points(records)
     if len(points) < 2:
         points = [(0.0, 0.0), (1.0, 60.0 / tempo_bpm)]
     chords = last_chords(records).values()
     markers = [(chord["t"], chord["symbol"]) for chord in chords]
-    write_session_midi(path, tracks, points, markers, metre, programs)
+    write_session_midi(path, tracks, points, markers, metre, programs, wheels)
 
 
 def leave_sound(path: Path, records: Sequence[Record], seed: int) -> None:
@@ -52,4 +56,4 @@ def leave_sound(path: Path, records: Sequence[Record], seed: int) -> None:
 
 
 def _to_sound(note: HeardNote) -> SoundNote:
-    return SoundNote(note.t, note.end, note.part, note.pitch, note.velocity)
+    return SoundNote(note.t, note.end, note.part, note.pitch, note.velocity, note.bend)

@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 from math import inf
 
 from jam.events import Play
+from jam.players.bends import BACK_SEC
 
 KEPT_SEC = 2.0
 """How long after its end a note is forgotten whose end was never reported."""
@@ -18,13 +19,16 @@ KEPT_SEC = 2.0
 @dataclass(slots=True)
 class Mirrored:
     """A note as it stands now, and when it was ``handed`` over. ``on``: it has begun; ``again``: it
-    was handed over a second time, to another process."""
+    was handed over a second time, to another process; ``bent``: the pitch wheel stands off its
+    centre for it, which may outlast it (``rings``)."""
 
     play: Play
     handed: float
     on: bool = False
     revoked: bool = False
     again: bool = False
+    bent: bool = False
+    rings: bool = False
 
 
 class Mirror:
@@ -36,13 +40,20 @@ class Mirror:
 
     @property
     def last_end(self) -> float:
-        """When the last of them ends; -inf if there is none."""
-        return max((note.play.end for note in self._notes.values()), default=-inf)
+        """When the last of them ends, its wheel at rest; -inf if there is none."""
+        notes = self._notes.values()
+        ends = (note.play.end + BACK_SEC * (note.play.bend is not None) for note in notes)
+        return max(ends, default=-inf)
 
     @property
     def sounding(self) -> list[Mirrored]:
         """The notes that have begun and whose end was not reported."""
         return [note for note in self._notes.values() if note.on]
+
+    @property
+    def busy(self) -> bool:
+        """Whether a note sounds, or a wheel has still to go back."""
+        return any(note.on or note.bent for note in self._notes.values())
 
     def get(self, id: int) -> Mirrored | None:
         """Return the note of that id, None if it is over or never was."""
@@ -83,9 +94,26 @@ class Mirror:
         if id in self._notes:
             self._notes[id].on = True
 
-    def over(self, id: int) -> None:
-        """Forget a note that has ended, or will never sound."""
-        self._notes.pop(id, None)
+    def turned(self, id: int, *, bent: bool) -> None:
+        """Enter that the wheel was moved for a note; no other note of its channel has it now."""
+        moved = self._notes.get(id)
+        channel = None if moved is None else moved.play.channel
+        for number, note in list(self._notes.items()):
+            if note.bent and note.play.channel == channel:
+                note.bent = False
+                if note.rings:
+                    del self._notes[number]
+        if moved is not None and not moved.rings:
+            moved.bent = bent
+
+    def over(self, id: int, t: float | None = None) -> None:
+        """Forget a note that has ended (at ``t``), or will never sound; not yet its bent wheel."""
+        note = self._notes.get(id)
+        if note is not None and note.bent:
+            note.on, note.rings = False, True
+            note.play = note.play if t is None else replace(note.play, end=t)
+        else:
+            self._notes.pop(id, None)
 
     def clear(self) -> None:
         """Forget all notes."""
@@ -100,12 +128,13 @@ class Mirror:
         self._looked_at = now
         old = {i: note for i, note in self._notes.items() if note.play.end < now - KEPT_SEC}
         self._notes = {i: note for i, note in self._notes.items() if i not in old}
-        return [note for note in old.values() if not (note.on or note.revoked)]
+        return [note for note in old.values() if not (note.on or note.revoked or note.rings)]
 
     def overdue(self, now: float, longest_sec: float) -> bool:
         """Return whether a note should have begun so long ago and nothing was heard of it."""
         return any(
-            note.play.t < now - longest_sec < note.play.end and not (note.on or note.revoked)
+            note.play.t < now - longest_sec < note.play.end
+            and not (note.on or note.revoked or note.rings)
             for note in self._notes.values()
         )
 
@@ -118,10 +147,10 @@ class Mirror:
         return self.sounding
 
     def take_over(self) -> tuple[list[Mirrored], list[Mirrored]]:
-        """Return the notes that were left on, which are forgotten, and those still to come, which
-        are now another process's."""
-        left = self.sounding
-        self._notes = {id: note for id, note in self._notes.items() if not note.on}
+        """Return the notes that were left on, or bent, which are forgotten, and those still to
+        come, which are now another process's."""
+        left = [note for note in self._notes.values() if note.on or note.bent]
+        self._notes = {i: note for i, note in self._notes.items() if not (note.on or note.bent)}
         coming = [note for note in self._notes.values() if not note.revoked]
         for note in coming:
             note.again = True

@@ -91,7 +91,7 @@ class Obedient:
             if isinstance(command, Silence):
                 taken += self._silence(now)
             elif not self._was_refused(command, now):
-                taken.append(self._as_then(command))
+                taken += self._as_then(command)
         return self._port.take(taken, now)
 
     def advance(self, now: float) -> list[Sent]:
@@ -116,13 +116,12 @@ class Obedient:
         self._plays = {note: play for note, play in self._plays.items() if play.end > now}
         return [Cut(n, now) for n in self._plays if ("revoke refused", n, now) not in self._refused]
 
-    def _as_then(self, command: Command) -> Command:
+    def _as_then(self, command: Command) -> list[Command]:
         if not isinstance(command, Play):
-            return command
-        if command.id in self._ended:
-            command = replace(command, end=min(command.end, self._ended[command.id]))
-        self._plays[command.id] = command
-        return command
+            return [command]
+        end = min(command.end, self._ended.get(command.id, inf))
+        self._plays[command.id] = replace(command, end=end)
+        return [command] if end == command.end else [command, Cut(command.id, end)]
 
 
 def compare(log: Log, again: Sequence[Record]) -> ReplayResult:

@@ -41,6 +41,15 @@ class MidiNote:
     velocity: int
 
 
+@dataclass(frozen=True, slots=True)
+class MidiTurn:
+    """The pitch wheel of a channel, set at second ``t`` to a 14-bit value (centre 8192)."""
+
+    t: float
+    channel: int
+    value: int
+
+
 def write_session_midi(
     path: Path,
     tracks: Mapping[str, Sequence[MidiNote]],
@@ -48,11 +57,13 @@ def write_session_midi(
     markers: Sequence[tuple[float, str]],
     metre: Metre,
     programs: Mapping[str, Mapping[int, int]] | None = None,
+    wheels: Mapping[str, Sequence[MidiTurn]] | None = None,
 ) -> None:
     """Write ``tracks`` (by name) to ``path``.
 
     ``tempo_points`` are ``(beat, sec)``, two or more, rising; ``markers`` are ``(sec, text)``.
-    ``programs`` give the General MIDI program (from 0) of a channel, by track.
+    ``programs`` give the General MIDI program (from 0) of a channel, by track, and ``wheels`` how
+    pitch wheels were set.
     What lies before second 0 is put there. A pitch struck again on its channel while it sounds
     ends there first; of two struck on one tick the longer and the louder are kept as one.
     """
@@ -66,7 +77,8 @@ def write_session_midi(
             (0, -1, mido.Message("program_change", channel=channel, program=program))
             for channel, program in sorted(named.items())
         ]
-        file.tracks.append(_track(name, [*sounds, *_note_events(notes, time)]))
+        turns = _turn_events((wheels or {}).get(name, ()), time)
+        file.tracks.append(_track(name, [*sounds, *turns, *_note_events(notes, time)]))
     file.save(path)
 
 
@@ -141,6 +153,18 @@ def _signature(upper: int, lower: int) -> mido.MetaMessage:
     return mido.MetaMessage("time_signature", numerator=upper, denominator=lower)
 
 
+def _turn_events(turns: Sequence[MidiTurn], time: TempoMap) -> list[_Event]:
+    """Return turns of the wheel: after the note-offs of their tick, before the note-ons."""
+    return [
+        (
+            _tick(turn.t, time),
+            1,
+            mido.Message("pitchwheel", channel=turn.channel, pitch=turn.value - 8192),
+        )
+        for turn in turns
+    ]
+
+
 def _note_events(notes: Sequence[MidiNote], time: TempoMap) -> list[_Event]:
     """Return note-offs (before the note-ons of their tick) and note-ons."""
     events: list[_Event] = []
@@ -148,7 +172,7 @@ def _note_events(notes: Sequence[MidiNote], time: TempoMap) -> list[_Event]:
         following = [on for on, _, _ in spans[1:]]
         for (on, off, velocity), limit in zip_longest(spans, following):
             off = off if limit is None else min(off, limit)
-            events.append((on, 1, _message("note_on", channel, pitch, velocity)))
+            events.append((on, 2, _message("note_on", channel, pitch, velocity)))
             events.append((off, 0, _message("note_off", channel, pitch, 0)))
     return events
 

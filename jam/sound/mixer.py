@@ -14,11 +14,12 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from jam.players.bends import Point
 from jam.sound.levels import finish
 from jam.sound.recipe import Place, Recipe
 from jam.sound.recipes import PLACES, VOICES, SoundPart, voice_of
 from jam.sound.room import ROOM_SEC, add_room
-from jam.sound.voices import RATE_HZ, Noise, Samples, note_samples, rise
+from jam.sound.voices import RATE_HZ, Noise, Samples, bent, note_samples, rise
 
 _VELOCITY_BANDS: Final = 8
 _LOUDNESS_EXPONENT: Final = 1.3
@@ -27,13 +28,17 @@ _CLOSE_SEC: Final = 0.02
 
 @dataclass(frozen=True, slots=True)
 class SoundNote:
-    """A note to be heard from ``t`` to ``end`` (seconds, not negative); velocity 1 to 127."""
+    """A note to be heard from ``t`` to ``end`` (seconds, not negative); velocity 1 to 127.
+
+    ``bend`` is how its pitch moves: seconds from its onset, and semitones; empty if it does not.
+    """
 
     t: float
     end: float
     part: SoundPart
     pitch: int
     velocity: int
+    bend: tuple[Point, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +145,7 @@ def _lay_group(desk: _Desk, colour: Colour, group: Sequence[SoundNote], noise: N
     whole = note_samples(recipe, colour.pitch, colour.brightness, longest, noise, colour.take)
     for note in group:
         level = level_of(note.velocity)
-        samples = _cut(whole, note, recipe, release)
+        samples = _cut(bent(whole, note.bend, RATE_HZ), note, recipe, release)
         desk.lay(samples, round(note.t * RATE_HZ), level, PLACES[colour.voice])
 
 

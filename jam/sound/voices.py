@@ -6,11 +6,13 @@ puts where the note ends; one-shots come whole. Sample 0 is the onset.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
+from jam.players.bends import Point
 from jam.sound.recipe import Band, Glide, Recipe
 
 Samples = NDArray[np.float32]
@@ -73,6 +75,21 @@ def note_samples(
         end = round(_END_RAMP_SEC * RATE_HZ)
         samples[-end:] *= rise(end)[::-1]
     return samples
+
+
+def bent(samples: Samples, points: Sequence[Point], rate_hz: int) -> Samples:
+    """Return a note with its pitch moved along ``points``; the note itself if there are none.
+
+    What is read faster than it was made runs out: bends go down, for which there is enough.
+    """
+    if not points:
+        return samples
+    sec = np.arange(samples.size) / rate_hz
+    at, semitones = zip(*points, strict=True)
+    speed = 2.0 ** (np.interp(sec, at, semitones) / 12.0)
+    places = np.cumsum(speed) - speed[0]
+    moved: Samples = np.interp(places, np.arange(samples.size), samples, right=0.0)
+    return moved.astype(np.float32)
 
 
 def rise(frames: int) -> Samples:

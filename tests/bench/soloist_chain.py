@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Sequence
+from itertools import pairwise
 
 import numpy as np
 
@@ -62,7 +63,7 @@ class Chain:
 
 
 def _steps(line: Line) -> list[Step]:
-    gaps = [b - a for a, b in zip(line.ticks, line.ticks[1:], strict=False)]
+    gaps = [b - a for a, b in pairwise(line.ticks)]
     return list(zip(line.intervals, gaps, strict=True))
 
 
@@ -109,7 +110,7 @@ def _phrase(chain: Chain, one: Solo, start: int, beats: int, rng: np.random.Gene
         ticks.append(ticks[-1] + max(1, step[1]))
     swing = 0.07
     heard = tuple(t / TICKS + (swing if t % TICKS == 6 else 0.0) for t in ticks)
-    gaps = [b - a for a, b in zip(heard, heard[1:], strict=False)] + [0.5]
+    gaps = [b - a for a, b in pairwise(heard)] + [0.5]
     lengths = tuple(0.9 * min(gap, 1.0) for gap in gaps)
     return Line(
         line.name, line.bpm, tuple(ticks), heard, lengths, tuple(pitches),

@@ -318,7 +318,7 @@ def _longest(values: Sequence[object]) -> int:
 
 
 def _at_once(steps: Sequence[int]) -> float:
-    """Return the share of places where three to five notes are said again at once, bent a little."""
+    """Return the share of places where three to five notes come again at once, bent a little."""
     hits = 0
     for i in range(len(steps)):
         for size in (3, 4, 5):

@@ -175,7 +175,7 @@ def main(given: Sequence[str] | None = None) -> int:
     person = sample_of([one.line for one in human])
     machine = sample_of([one.reply for one in found])
     say(f"{len(person.rows)} phrases of {len(human)} people's solos, {len(person.names)} features;"
-        f" replies of {', '.join(styles_of(options))}; 0.5: cannot be told, 1: told at once")  # fmt: skip
+        f" replies of {', '.join(styles_of(options))}; 0.5: cannot tell, 1: at once")  # fmt: skip
     say_judgement("replies", person, machine, options.seed)
     if not options.quick:
         say_judgement(
@@ -193,9 +193,8 @@ def main(given: Sequence[str] | None = None) -> int:
     say("\ngroup of features by itself (trees)")
     for head, count, area in groups(person, machine, options.seed):
         say(f"  {head:<12}{count:4} features  {area:.3f}")
-    say(
-        f"\n{'the most telling by themselves':<46}{'area':>6}{'people':>9}{'spread':>9}{'replies':>9}"
-    )
+    heads = f"{'area':>6}{'people':>9}{'spread':>9}{'replies':>9}"
+    say(f"\n{'the most telling by themselves':<46}{heads}")
     for area, name, mean, spread, other in telling(person, machine)[: options.most]:
         way = "too low" if other < mean else "too high"
         if isnan(other):

@@ -55,7 +55,7 @@ def test_version_and_help(capsys: Captured) -> None:
     told = capsys.readouterr().out
     for command in (
         *("play", "render", "replay", "demo", "ports", "cue", "charts", "styles", "check"),
-        "doctor",
+        *("compare", "doctor"),
     ):
         assert f"    {command} " in told
 

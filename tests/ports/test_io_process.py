@@ -115,7 +115,11 @@ def test_it_says_what_it_opened() -> None:
     ready = next(i for i, r in enumerate(up) if isinstance(r, Ready))
     news = [(r.topic, r.text) for r in up[:ready] if isinstance(r, News)]
     assert news[:2] == [("input", f"player={LOOP}"), ("output", f"companion={LOOP}")]
-    assert [r.data for r in up if isinstance(r, Heard)] == [(0xC2, 7), (0xB2, 7, 64)]
+    assert [r.data for r in up if isinstance(r, Heard)] == [
+        (0xE2, 0, 64),
+        (0xC2, 7),
+        (0xB2, 7, 64),
+    ]
     assert isinstance(up[ready], Ready)
     assert up[ready].pid == running.pid  # type: ignore[union-attr]
     running.quit(PATIENCE_SEC)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from math import inf
 
 from hypothesis import given
@@ -18,7 +19,8 @@ from jam.ports.ledger import (
 )
 from jam.ports.wire import CutNote, EndedEarly, PlayNote, Refused, RevokeNote, SilenceAll
 
-ON, OFF = 0x90, 0x80
+ON, OFF, WHEEL = 0x90, 0x80, 0xE0
+CENTRE = 0x2000
 
 
 def play(id: int, t: float, end: float, pitch: int = 60, handed: float = 0.0) -> PlayNote:
@@ -123,12 +125,15 @@ def test_what_sounds_at_a_lost_port_is_ended() -> None:
 TIMES = st.integers(0, 40).map(lambda step: step / 8)
 IDS = st.integers(1, 5)
 PLAYS = st.builds(
-    lambda id, part, t, length, pitch: PlayNote(id, part, t, t + length, 0, pitch, 80, 0.0),
+    lambda id, part, t, length, pitch, bend: PlayNote(
+        id, part, t, t + length, 0, pitch, 80, 0.0, bend
+    ),
     IDS,
     st.sampled_from(("companion", "bass")),
     TIMES,
     TIMES,
     st.integers(60, 62),
+    st.sampled_from((None, None, "scoop", "fall")),
 )
 ENTRIES: st.SearchStrategy[Entry] = st.one_of(
     PLAYS,
@@ -143,8 +148,8 @@ SCRIPTS = st.lists(st.tuples(TIMES, LAG, ENTRIES), max_size=30)
 def handed(entry: Entry, now: float) -> Entry:
     """Return the command as if it had been handed over at ``now``."""
     match entry:
-        case PlayNote(id, part, t, end, channel, pitch, velocity):
-            return PlayNote(id, part, t, end, channel, pitch, velocity, now)
+        case PlayNote():
+            return replace(entry, handed=now)
         case RevokeNote(id):
             return RevokeNote(id, now)
         case CutNote(id, t):
@@ -175,6 +180,8 @@ def test_every_on_has_its_off(script: list[tuple[float, float, Entry]]) -> None:
     messages, _ = perform(script, [])
     down: dict[tuple[str, int], tuple[int, float]] = {}
     for m in messages:
+        if m.data[0] & 0xF0 == WHEEL:
+            continue
         key = (m.lane, m.data[1])
         if m.data[0] & 0xF0 == ON:
             assert key not in down
@@ -184,6 +191,59 @@ def test_every_on_has_its_off(script: list[tuple[float, float, Entry]]) -> None:
             assert id == m.id
             assert began <= m.t
     assert down == {}
+
+
+@given(SCRIPTS)
+def test_the_wheel_comes_back(script: list[tuple[float, float, Entry]]) -> None:
+    """Whatever is commanded, a steady note begins with the pitch wheel at its centre (0x2000, MIDI
+    1.0) and a scoop below it, it never moves above, and in the end it is at its centre."""
+    messages, _ = perform(script, [])
+    bends = {e.id: set() for _, _, e in script if isinstance(e, PlayNote)}
+    for _, _, entry in script:
+        if isinstance(entry, PlayNote):
+            bends[entry.id].add(entry.bend)
+    stands = CENTRE
+    for m in messages:
+        if m.data[0] & 0xF0 == WHEEL:
+            stands = m.data[1] | m.data[2] << 7
+            assert stands <= CENTRE
+        elif m.data[0] & 0xF0 == ON:
+            assert stands == CENTRE or "scoop" in bends[m.id]
+            assert stands < CENTRE or bends[m.id] != {"scoop"}
+    assert stands == CENTRE
+
+
+def test_a_bend_moves_the_wheel_as_it_should() -> None:
+    """A scoop begins a semitone low and has arrived within 0.12 s; a fall ends two semitones low,
+    the whole range (common practice); both let the wheel go 0.1 s after the note, or when the
+    next begins."""
+
+    def semitones(m: Message) -> float:
+        return ((m.data[1] | m.data[2] << 7) - CENTRE) / 4096.0
+
+    ledger = Ledger()
+    for id, t, bend in ((1, 1.0, "scoop"), (2, 2.0, "fall"), (3, 3.05, None)):
+        ledger.take(replace(play(id, t, t + 1.0, 60 + id), bend=bend), 0.0)
+    messages = ledger.advance(9.0)
+    wheel = [(m.t, semitones(m)) for m in messages if m.data[0] == WHEEL]
+    scoop = [row for row in wheel if row[0] < 2.0]
+    fall = [row for row in wheel if row[0] >= 2.0]
+    assert scoop[0] == (1.0, -1.0)
+    assert scoop[-1][1] == 0.0
+    assert scoop[-1][0] <= 1.12 + 1e-9
+    assert fall[-2][1] == -2.0
+    assert fall[-2][0] < 3.0
+    assert fall[-1] == (3.05, 0.0)
+    assert [b for _, b in scoop] == sorted(b for _, b in scoop)
+    assert [b for _, b in fall[:-1]] == sorted((b for _, b in fall[:-1]), reverse=True)
+    first = [m.data[0] for m in messages if m.t == 1.0]
+    assert first == [WHEEL, ON], "the wheel is there before the note"
+    ledger.take(replace(play(4, 5.0, 6.0), bend="fall"), 0.0)
+    ledger.advance(9.0)
+    ledger.take(replace(play(5, 10.0, 11.0), bend="fall"), 9.0)
+    assert ledger.last_end == 11.1
+    last = ledger.advance(20.0)[-1]
+    assert (last.t, last.data) == (11.1, (WHEEL, 0x00, 0x40))
 
 
 @given(SCRIPTS, st.lists(st.floats(0.0, 12.0), max_size=20))

@@ -26,7 +26,8 @@ from jam.ports.wire import (
 )
 from jam.ports.wishes import PartWish, ThruWish, Wishes
 
-PROGRAM, CONTROL, OFF, ON = 0xC0, 0xB0, 0x80, 0x90
+PROGRAM, CONTROL, OFF, ON, WHEEL = 0xC0, 0xB0, 0x80, 0x90, 0xE0
+CENTRE = (0x00, 0x40)  # of the pitch wheel, low and high seven bits: MIDI 1.0
 VOLUME, DAMPER, LOCAL, ALL_OFF = 7, 64, 122, 123  # MIDI 1.0 Detailed Specification
 
 
@@ -242,12 +243,15 @@ BASS = PartWish("bass", "module", None, 1.0, 3, None)
 
 
 def test_an_output_is_opened_once_and_set_up() -> None:
-    """Parts that name one port share it; each is told its program and its loudness."""
+    """Parts that name one port share it; each is told its program and its loudness, its pitch
+    wheel at its centre."""
     room = Room(Wishes(parts=(PIANO, BASS)), sinks=("Module",))
     assert room.news() == [("output", "companion=Module"), ("output", "bass=Module")]
     assert room.got("Module") == [
+        (WHEEL | 2, *CENTRE),
         (PROGRAM | 2, 11),
         (CONTROL | 2, VOLUME, 64),
+        (WHEEL | 3, *CENTRE),
         (CONTROL | 3, VOLUME, 127),
     ]
     room.take(SetLevel("bass", 0.0), SetLevel(None, 0.5))
@@ -296,6 +300,8 @@ def test_a_lost_output_is_owed_its_note_offs() -> None:
         (OFF | 2, 60, 0),
         (CONTROL | 2, DAMPER, 0),
         (CONTROL | 2, ALL_OFF, 0),
+        (WHEEL | 2, *CENTRE),
+        (WHEEL | 2, *CENTRE),
         (PROGRAM | 2, 11),
         (CONTROL | 2, VOLUME, 64),
     ]
@@ -315,17 +321,19 @@ def test_a_port_that_raises_is_lost_at_once() -> None:
 
 
 def test_what_a_predecessor_left_is_ended() -> None:
-    """A bare note-off, but not for a key on which a note of ours sounds."""
+    """A bare note-off, and the wheel at its centre, but not for a key on which a note of ours
+    sounds."""
     room = Room(Wishes(parts=(PIANO,)), sinks=("Module",))
     room.take(note(1, 1.0, 5.0))
     room.until(1.0)
     room.got("Module")
     room.take(EndSounding("companion", 2, 61), EndSounding("companion", 2, 60))
-    assert room.got("Module") == [(OFF | 2, 61, 0)]
+    assert room.got("Module") == [(OFF | 2, 61, 0), (WHEEL | 2, *CENTRE)]
 
 
 def test_panic_ends_all_and_lets_go() -> None:
-    """Offs for what sounds, dampers up, all notes off; dated when it was handed over."""
+    """Offs for what sounds, dampers up, all notes off, wheels centred; dated when it was handed
+    over."""
     room = Room(Wishes(parts=(PIANO,)), sinks=("Module",))
     room.take(note(1, 1.0, 5.0), note(2, 3.0, 5.0))
     room.until(2.0)
@@ -335,8 +343,37 @@ def test_panic_ends_all_and_lets_go() -> None:
         (OFF | 2, 60, 0),
         (CONTROL | 2, DAMPER, 0),
         (CONTROL | 2, ALL_OFF, 0),
+        (WHEEL | 2, *CENTRE),
     ]
     assert room.up[-1] == SentNote(1, 1.999, 2.0, "companion", (OFF | 2, 60, 0))
+
+
+def test_a_bend_goes_out_and_comes_back_whatever_happens() -> None:
+    """Played to its end, cut, silenced or lost in mid fall: the last that the module hears of the
+    wheel is its centre, 0x2000 (MIDI 1.0)."""
+    fall = PlayNote(1, "companion", 1.0, 2.0, 2, 60, 80, 0.0, "fall")
+
+    def wheels(data: list[tuple[int, ...]]) -> list[tuple[int, ...]]:
+        return [d[1:] for d in data if d[0] == WHEEL | 2]
+
+    for what in (None, CutNote(1, 1.9, 1.9), SilenceAll(1.9)):
+        room = Room(Wishes(parts=(PIANO,)), sinks=("Module",))
+        room.take(fall)
+        room.until(1.9)
+        assert wheels(room.got("Module"))[-1][1] < 64, "below the centre"
+        if what is not None:
+            room.take(what)
+        room.until(9.0)
+        assert wheels(room.got("Module"))[-1] == CENTRE
+        assert room.up[-1].data == (WHEEL | 2, *CENTRE)
+    room = Room(Wishes(parts=(PIANO,)), sinks=("Module",))
+    room.take(fall)
+    room.until(1.9)
+    room.bay.pull("Module")
+    room.board.look()
+    room.until(5.0)
+    back = room.replug_sink("Module")
+    assert wheels([data for _, data in back.poll()])[-1] == CENTRE
 
 
 def test_auto_is_the_sound_or_else_the_first_port() -> None:

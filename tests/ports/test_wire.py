@@ -40,7 +40,18 @@ PART: st.SearchStrategy[Part] = st.sampled_from(PARTS)
 DATA = st.lists(st.integers(0, 255), min_size=1, max_size=3).map(tuple)
 
 RECORDS: st.SearchStrategy[Down | Up] = st.one_of(
-    st.builds(PlayNote, ID, PART, SEC, SEC, st.integers(0, 15), BYTE, BYTE, SEC),
+    st.builds(
+        PlayNote,
+        ID,
+        PART,
+        SEC,
+        SEC,
+        st.integers(0, 15),
+        BYTE,
+        BYTE,
+        SEC,
+        st.sampled_from((None, "scoop", "fall")),
+    ),
     st.builds(RevokeNote, ID, SEC),
     st.builds(CutNote, ID, SEC, SEC),
     st.builds(SilenceAll, SEC),

@@ -1,0 +1,82 @@
+"""Two styles over the same calls: the table says what was played."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from jam.cli.main import main
+from jam.errors import InputError
+from jam.log import Log
+from jam.session.compare import WIDTH, CompareOptions, compare, turns_of
+from jam.session.demo import demo
+from jam.session.folder import LOG, WAV
+from jam.session.options import DemoOptions
+
+
+def played(folder: Path, style: str) -> Log:
+    return demo(DemoOptions(folder / style, style=style, choruses=2, wav=False)).log
+
+
+@pytest.mark.slow
+def test_both_hear_the_same_calls(tmp_path: Path) -> None:
+    """What is compared are answers to one and the same player."""
+    one, other = (
+        [call["notes"] for call in played(tmp_path, style).of("call")]
+        for style in ("bop", "sparse")
+    )
+    assert len(one) >= 3
+    assert [[n["pitch"] for n in call] for call in one] == [
+        [n["pitch"] for n in call] for call in other
+    ]
+
+
+@pytest.mark.slow
+def test_the_turns_are_those_of_the_log(tmp_path: Path) -> None:
+    """Each reply lies in a turn of the companion's, its chords known from the start on."""
+    log = played(tmp_path, "lyrical")
+    taken = {turn["beat"] for turn in log.of("turn") if turn["who"] == "companion"}
+    turns = turns_of(log)
+    assert turns
+    assert {turn.start for turn in turns} <= taken
+    assert all(turn.changes[0][0] <= turn.start for turn in turns)
+
+
+@pytest.mark.slow
+def test_a_style_against_itself_is_alike_in_all() -> None:
+    """The same style, tune and seed: the same notes, so no line says more."""
+    text = compare(CompareOptions(("bop", "bop"), choruses=2))
+    rows = text.splitlines()[6:]
+    assert sum(row.endswith("alike") for row in rows) > 20
+    assert not [row for row in rows if row.endswith(("more", "higher", "louder"))]
+
+
+@pytest.mark.slow
+def test_it_fits_a_terminal_and_tells_what_is_known_of_the_styles(
+    capsys: pytest.CaptureFixture[str],
+) -> None:
+    """`bop` has more notes a beat and `sparse` more silence, and no line is too wide."""
+    assert main(["compare", "bop", "sparse", "--seed", "3", "--choruses", "2"]) == 0
+    lines = capsys.readouterr().out.splitlines()
+    assert max(len(line) for line in lines) <= WIDTH
+    rows = {line[:30].strip(): line for line in lines}
+    assert rows["notes a beat"].endswith("first more")
+    assert rows["silent"].endswith("second more")
+
+
+@pytest.mark.slow
+def test_both_sessions_are_kept_where_asked(tmp_path: Path) -> None:
+    """With --wav there is a whole session folder for each, to listen to."""
+    compare(CompareOptions(("bop", "blues"), choruses=1, wav=tmp_path / "kept"))
+    for name in ("1-bop", "2-blues"):
+        assert (tmp_path / "kept" / name / LOG).is_file()
+        assert (tmp_path / "kept" / name / WAV).stat().st_size > 100_000
+
+
+def test_what_is_not_there_is_one_error(capsys: pytest.CaptureFixture[str]) -> None:
+    """A style or a chart that is not known, told before anything is played."""
+    with pytest.raises(InputError, match="`bop`"):
+        compare(CompareOptions(("bopp", "bop")))
+    assert main(["compare", "bop", "blues", "--chart", "no-such-tune"]) == 2
+    assert "no-such-tune" in capsys.readouterr().err
