@@ -23,6 +23,9 @@ _WINDOW = 5
 """Intervals in a window of six notes."""
 
 _COPIED = 1_000
+import os
+_STRANGE=float(os.environ.get('ST','100'))
+_AKIN=float(os.environ.get('AK','0.4'))
 _STALE = 60
 _MARCHED = 25
 _UNLIKE = 30
@@ -56,6 +59,9 @@ class Worth:
         }
         call = request.call
         self._call = pattern([n.pitch for n in call.notes]) if call is not None else ()
+        self._steps: Counter[tuple[int, ...]] = Counter()
+        if call is not None:
+            self._steps = Counter(_steps(self._call, [round(n.beat * 12) for n in call.notes]))
 
     def judged(self, tried: Tried) -> Tried:
         """Return the line with its cost."""
@@ -63,9 +69,18 @@ class Worth:
         line = pattern(pitches)
         cost = self._stale(line) + _marched(tried.slots, line)
         cost += _unlike(tried.slots, pitches) + _shape(pitches)
+        cost += self._strange(tried.slots, line)
         if self._copies(line):
             cost += _COPIED
         return replace(tried, cost=cost)
+
+    def _strange(self, slots: Sequence[Slot], line: tuple[int, ...]) -> int:
+        """Return the cost of a reply that shares too little with the call, step by step."""
+        if not self._steps:
+            return 0
+        steps = _steps(line, [slot.tick for slot in slots])
+        shared = sum((Counter(steps) & self._steps).values()) / max(len(steps), 1)
+        return round(_STRANGE * max(0.0, _AKIN - shared))
 
     def best(self, tries: Sequence[Tried]) -> Tried | None:
         """Return the line that answers best, none that is somebody's own phrase."""
@@ -94,6 +109,12 @@ class Worth:
 def pattern(pitches: Sequence[int]) -> tuple[int, ...]:
     """Return the intervals of a line, as kept in ``Request.recent``."""
     return tuple(b - a for a, b in pairwise(pitches))
+
+
+def _steps(line: Sequence[int], ticks: Sequence[int]) -> list[tuple[int, ...]]:
+    """Return each two intervals with their gaps."""
+    gaps = [b - a for a, b in pairwise(ticks)]
+    return [(*line[i : i + 2], *gaps[i : i + 2]) for i in range(len(line) - 1)]
 
 
 def _marched(slots: Sequence[Slot], line: Sequence[int]) -> int:

@@ -18,8 +18,13 @@ from jam.players.soloist.moves import Statement
 from jam.players.soloist.request import Request
 
 _KNOWN_AGAIN = 5
-_FIRM = 30
-_PHRASE_SHARE = 0.45
+import os
+_FIRM = int(os.environ.get('FI','30'))
+_PHRASE_SHARE = float(os.environ.get('PS','0.7'))
+_LONGEST = int(os.environ.get('LO','16'))
+_MIRROR=float(os.environ.get('MI','0.5'))
+_RH=float(os.environ.get('RH','1.5'))
+_RE=float(os.environ.get('RE','0.5'))
 _PLACES = (0.55, 0.25, 0.2)
 _AGAIN = (0.3, 0.5, 0.2)
 """How often an idea is said once, twice and three times in a row."""
@@ -64,42 +69,47 @@ def draw_form(request: Request, rng: np.random.Generator) -> Form:
     call = request.call
     if call is None or not call.cells:
         return Form((), manner, None, "nothing to take up: a line of its own")
-    first, idea = _idea(request, call, rng)
+    phrases = _phrases(call)
+    if rng.random() < _PHRASE_SHARE and len(phrases[0]) >= 4:
+        return _by_phrases(request, phrases, manner, rng)
+    cell = _cell(call.cells, rng)
+    first = replace(moves.stated(cell, firm=_FIRM), start=call.notes[cell.first].pitch)
     first = replace(first, start=_start(request, first.start))
     first = _first_saying(request, first, rng)
-    again = len(first.onsets) <= 9
-    count = int(rng.choice(3, p=_AGAIN)) if again else 0
-    said = [first]
-    for _ in range(count):
-        said.append(_again(request, first, rng))
+    count = int(rng.choice(3, p=_AGAIN))
+    said = [first, *(_again(request, first, rng) for _ in range(count))]
     openings = [tuple(said)]
-    if rng.random() < 0.6:
+    if rng.random() < 0.8:
         openings.append((_again(request, first, rng),))
-    return Form(tuple(openings), manner, first.phase % 12, idea)
+    return Form(tuple(openings), manner, first.phase % 12, f"a cell of {len(cell)} notes")
 
 
-def _idea(
-    request: Request, call: PhraseDescription, rng: np.random.Generator
-) -> tuple[Statement, str]:
-    """Return what of the call is taken up: a cell, or how it began."""
-    if rng.random() < _PHRASE_SHARE:
-        notes = _opening(call)
-        if len(notes) >= 4:
-            said = moves.from_phrase(notes, request.bars, _FIRM)
-            return replace(said, start=notes[0].pitch), f"the first {len(notes)} notes of the call"
-    cell = _cell(call.cells, rng)
-    said = moves.stated(cell, firm=_FIRM)
-    return replace(said, start=call.notes[cell.first].pitch), f"a cell of {len(cell)} notes"
+def _by_phrases(
+    request: Request, phrases: list[list[GridNote]], manner: Manner, rng: np.random.Generator
+) -> Form:
+    openings = []
+    for number, notes in enumerate(phrases[:2]):
+        said = moves.from_phrase(notes[:_LONGEST], request.bars, _FIRM)
+        said = replace(said, start=_start(request, notes[0].pitch))
+        said = _first_saying(request, said, rng)
+        keep = int(rng.integers(5, 9))
+        said = replace(said, intervals=tuple(i if n < keep else None for n, i in enumerate(said.intervals)))
+        rest = [said]
+        if len(said.onsets) <= 8:
+            rest.append(_again(request, said, rng))
+        openings.append(tuple(rest))
+    phase = openings[0][0].phase % 12
+    return Form(tuple(openings), manner, phase, f"the first {len(phrases[0])} notes of the call")
 
 
-def _opening(call: PhraseDescription) -> list[GridNote]:
-    """Return how the call began: up to a rest or two bars."""
-    kept = [call.notes[0]]
-    for note in call.notes[1:14]:
-        if note.beat - kept[-1].beat > 2.0 or note.beat - kept[0].beat > 7.5:
-            break
-        kept.append(note)
-    return kept
+def _phrases(call: PhraseDescription) -> list[list[GridNote]]:
+    """Return the call cut at its rests of a beat and a half and more."""
+    found = [[call.notes[0]]]
+    for note in call.notes[1:]:
+        if note.beat - found[-1][-1].beat > 2.0:
+            found.append([])
+        found[-1].append(note)
+    return [p for p in found if len(p) >= 3] or [list(call.notes)]
 
 
 def _start(request: Request, pitch: int | None) -> int | None:
@@ -118,8 +128,8 @@ def _first_saying(request: Request, first: Statement, rng: np.random.Generator) 
     literal = request.style.idea.literal
     long = len(first.onsets) > 7
     shares = {
-        "restate": (0.2 + literal) * weights["restate"] * (0.25 if long else 2.0),
-        "same_rhythm": weights["same_rhythm"] * (1.5 if long else 0.35),
+        "restate": (0.2 + literal) * weights["restate"] * (_RE if long else 2.0),
+        "same_rhythm": weights["same_rhythm"] * (_RH if long else 0.35),
         "fragment": weights["fragment"] * (0.8 if long else 0.1),
         "invert": weights["invert"] * 0.3 * (1.2 - literal),
     }
@@ -153,4 +163,5 @@ def _manner(request: Request, rng: np.random.Generator) -> Manner:
     style, story = request.style, request.story
     height = 1.0 - abs(story.place - _BUILT) / _BUILT if story.place < _BUILT else 1.0 - (story.place - _BUILT) / (1.0 - _BUILT)
     growth = style.growth * (height - 0.5)
-    return Manner(2.0 ** (0.5 * growth), 5.0 * growth, 0.0, growth)
+    mirror = (request.call.density / style.rhythm.density) ** _MIRROR if request.call else 1.0
+    return Manner(mirror * 2.0 ** (0.5 * growth), 5.0 * growth, 0.0, growth)

@@ -29,7 +29,7 @@ from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.players.soloist.tails import before_of, landed, loosened, start_of
 
 MOST_RHYTHMS = 2
-LINES_EACH = 3
+LINES_EACH = 6
 _TAIL = 77
 
 
