@@ -16,7 +16,7 @@ from jam.core.replies import Active, Replies
 from jam.core.talk_log import Numbered
 from jam.events import PlannedNote
 from jam.harmony.changes import Changes
-from jam.players.soloist.request import Prefix
+from jam.players.soloist.request import Prefix, Request
 from jam.players.soloist.soloist import answer, answer_anew
 
 _SOONEST_SEC = 0.02
@@ -35,23 +35,23 @@ _EPS = 1e-6
 
 
 def plan_tail(
-    active: Active, changes: Changes, latest: float, replies: Replies, m: Moment, out: Out
+    active: Active, asked: Request, latest: float, replies: Replies, m: Moment, out: Out
 ) -> None:
-    """Plan over ``changes`` what has not sounded of a reply; it ends by beat ``latest``."""
+    """Plan what has not sounded of a reply as it is ``asked`` now; it ends by beat ``latest``."""
     if active.closed or not active.notes:
         return
-    window = active.request.window
+    window, changes = asked.window, asked.changes
     if same_changes(active.request.changes, changes, m.beat, window.latest):
         return
     begun = replies.begun(active, m.now)
     rest = active.notes[len(begun) :]
     if not begun:
         window = from_now(window, m)
-        active.request = replace(active.request, changes=changes, window=window)
+        active.request = replace(asked, window=window)
         replies.retail(active, 0, answer(active.request), inf, m, out)
         return
     window = replace(window, latest=min(window.latest, latest))
-    active.request = replace(active.request, changes=changes, window=window)
+    active.request = replace(asked, window=window)
     if rest or not fits(begun[-1][1], changes, m.beat):
         prefix, over_beat = kept_of(begun, rest, changes, m)
         reply = answer_anew(active.request, active.reply, prefix)

@@ -50,6 +50,15 @@ class Asking:
         """Return the changes to past ``until``, and two bars on."""
         return self._harmony.changes(until + 2 * self._form.metre.bar_beats, m.time)
 
+    def over_now(self, request: Request, m: Moment) -> Request:
+        """Return the question over the changes as they are known now."""
+        latest = request.window.latest
+        return replace(
+            request,
+            changes=self.changes(latest, m),
+            alternatives=self._harmony.alternatives(m.beat, latest),
+        )
+
     def call(
         self, piece: Piece, line: Line, said: Said, m: Moment, out: Out, *, opens: bool
     ) -> Call:
@@ -93,7 +102,9 @@ class Asking:
             recent=said.recent,
             memory=said.memory,
             story=story_of(piece, self._form, self._turns),
+            alternatives=self._harmony.alternatives(m.beat, window.latest),
             effort=m.effort,
+            prompt=opens and self._turns.eager and self._turns.manner(piece.start) == "free",
         )
         if self._goes_on_alone(piece, call, opens=opens):
             return replace(asked, call=said.own, own=said.own is not None)

@@ -16,6 +16,7 @@ from jam.core import free
 from jam.core.anew import breath_beats, plan_tail
 from jam.core.asking import Asking
 from jam.core.barge_in import EIGHTH_BEATS, WORDS, comes_in, give_floor, limit_beat
+from jam.core.floor import about_to_begin, free_from, rest_needed, seems_over
 from jam.core.form import Form
 from jam.core.guard import Guard
 from jam.core.moment import Moment, Out
@@ -231,6 +232,8 @@ class Conversation:
             return
         following = self._turns.after(turn)
         if following is not None and following.who == "companion":
+            if following.start == self._opened and self.line.held:
+                self._turns.cut(following.start)
             return
         found = free.opening(
             self.line,
@@ -262,18 +265,18 @@ class Conversation:
         )
 
     def _may_begin(self, m: Moment, piece: Piece) -> bool:
-        """Tell whether the player leaves the floor: all keys up, and for long enough.
-
-        Just before the turn a short rest will do: the reply can be taken back until it begins.
-        """
+        """Tell whether the player leaves the floor: all keys up, and soon for long enough."""
         if self._solo(piece.start) or not self._opens(piece):
             return True
-        if self.line.held:
-            return False
-        silence = self.line.silence_beats(m.beat)
-        if piece.start - 2 * _QUARTER - _EPS <= m.beat < piece.start - _EPS:
-            return silence >= _QUARTER - _EPS
-        return silence >= self._rest.rest_beats(m.bpm) - _EPS
+        return seems_over(self.line, self._floor_from(m, piece), m)
+
+    def _floor_from(self, m: Moment, piece: Piece) -> float:
+        """Return the beat from which the floor is free for the first reply of a turn."""
+        open_floor = piece.start == self._opened
+        if not open_floor and about_to_begin(self.line, piece.start, m):
+            return m.beat
+        need = rest_needed(self._rest, m.bpm, free=open_floor, eager=self._turns.eager)
+        return free_from(self.line, need, m) - _EPS
 
     def _opens(self, piece: Piece) -> bool:
         return self._said.broken_off or self._said.talk != piece.talk
@@ -283,8 +286,10 @@ class Conversation:
     def _answer(self, m: Moment, piece: Piece, out: Out) -> None:
         opens = self._opens(piece)
         ended = self.active.end_beat if self.active is not None else self._ended_beat
-        free_from = ended + breath_beats(m.bpm)
-        window = window_of(piece, self._form, m, opens=opens, free_from=free_from)
+        soonest = ended + breath_beats(m.bpm)
+        if opens and not self._solo(piece.start):
+            soonest = max(soonest, self._floor_from(m, piece))
+        window = window_of(piece, self._form, m, opens=opens, free_from=soonest)
         if not len(self._asking.changes(window.latest, m)) or window.end - window.start < 1.0:
             return
         before = self._said
@@ -320,8 +325,8 @@ class Conversation:
 
     def _plan_or_end(self, active: Active, latest: float, m: Moment, out: Out) -> None:
         """Plan the tail of a reply anew, or end the reply if that fails."""
-        changes = self._asking.changes(active.request.window.latest, m)
-        plan_it = partial(plan_tail, active, changes, latest, self._replies, m, out)
+        asked = self._asking.over_now(active.request, m)
+        plan_it = partial(plan_tail, active, asked, latest, self._replies, m, out)
         if not self._guard.run(_SOLOIST, plan_it, m, out):
             self._end_soon(active, m, out, _NO_TAIL)
 

@@ -10,19 +10,16 @@ from __future__ import annotations
 from collections.abc import Callable
 from math import ceil
 
+from jam.core.floor import PLANNED_AHEAD_BEATS, free_from, rest_needed
 from jam.core.moment import Moment
-from jam.core.pieces import SOONEST_BEATS
+from jam.core.pieces import soonest_beats
 from jam.listening.line import Line
 from jam.listening.segmenter import RestRule
 from jam.transport.metre import Bars
 
-BREATH_BEATS = 2.0
-"""A rest inside a solo that is not to be talked over."""
-
 LEAST_NOTES = 3
 """Fewer notes are no phrase to answer."""
 
-_EAGER_REST_BEATS = 1.0
 _LONG_PHRASE_BARS = 2.5
 _EPS = 1e-6
 
@@ -42,7 +39,7 @@ def opening(
 
     What was played since ``call_from`` is answered, in two bars, or in four if it was long;
     ``length`` makes of them what holds at a beat. The turn is taken ``lead_beats`` before it begins
-    at the earliest.
+    at the earliest, an eager one as soon as its reply may be planned.
     """
     entered = line.last_onset_beat
     if entered is None or entered < call_from or line.held:
@@ -50,16 +47,15 @@ def opening(
     heard = line.notes_since(call_from, m.now, m.beat)
     if len(heard) < LEAST_NOTES:
         return None
-    silence = line.silence_beats(m.beat)
+    soonest = free_from(line, rest_needed(rest, m.bpm, free=True, eager=eager), m)
     if eager:
-        if silence < max(_EAGER_REST_BEATS, rest.rest_beats(m.bpm)) - _EPS:
+        start = ceil(max(soonest, m.beat + soonest_beats(m.bpm)) - 0.5 - _EPS) + 0.5
+        if start > m.beat + PLANNED_AHEAD_BEATS + _EPS:
             return None
-        start = ceil(m.beat + SOONEST_BEATS - 0.5 - _EPS) + 0.5
     else:
         bar, _ = bars.at(m.beat)
         start = bars.start(bar + 2 - bar % 2)
-        wait = start - m.beat
-        if wait > lead_beats + _EPS or silence + wait < BREATH_BEATS - _EPS:
+        if start > m.beat + lead_beats + _EPS or start < soonest - _EPS:
             return None
     long = heard[-1].heard_beat - heard[0].heard_beat > _LONG_PHRASE_BARS * bars.bar_beats
     bar, _ = bars.at(start)

@@ -18,8 +18,9 @@ from jam.players.soloist.request import Window
 FAST_BPM = 200.0
 """Above this a pickup may be two pulses long."""
 
-SOONEST_BEATS = 0.25
-"""The first note of a reply lies this far ahead of the mark at which it is planned."""
+_SOONEST_BEATS, _SOONEST_SEC = 0.25, 0.1
+"""The first note of a reply lies the shorter of these ahead of the mark at which it is planned:
+planning and handing over take some 20 ms (measured)."""
 
 _AHEAD_BEATS = 8.0
 _EPS = 1e-6
@@ -65,6 +66,11 @@ def lead_beats(pulse_beats: float, bpm: float) -> float:
     return pickup_beats(pulse_beats, bpm) + 0.5
 
 
+def soonest_beats(bpm: float) -> float:
+    """Return how far ahead of a mark the first note of a reply lies that is planned there."""
+    return min(_SOONEST_BEATS, _SOONEST_SEC * bpm / 60.0)
+
+
 def window_of(piece: Piece, form: Form, m: Moment, *, opens: bool, free_from: float) -> Window:
     """Return the time that the reply to ``piece`` may take when it is planned now.
 
@@ -72,7 +78,7 @@ def window_of(piece: Piece, form: Form, m: Moment, *, opens: bool, free_from: fl
     The melody of a head that the companion plays before or next is not played into.
     """
     pulse = form.metre.pulse_beats
-    soonest = max(m.beat + SOONEST_BEATS, free_from)
+    soonest = max(m.beat + soonest_beats(m.bpm), free_from)
     start = max(piece.start, ceil(soonest * 2.0 - _EPS) / 2.0)
     earliest = piece.start - (pickup_beats(pulse, m.bpm) if opens else 0.0)
     played = form.melody(form.at(piece.start - 2 * _EPS).start, piece.start)
@@ -84,6 +90,6 @@ def window_of(piece: Piece, form: Form, m: Moment, *, opens: bool, free_from: fl
 
 def from_now(window: Window, m: Moment) -> Window:
     """Return what is left of a window in which nothing has sounded yet."""
-    soonest = m.beat + SOONEST_BEATS
+    soonest = m.beat + soonest_beats(m.bpm)
     start = max(window.start, ceil(soonest * 2.0 - _EPS) / 2.0)
     return Window(start, window.end, min(max(window.earliest, soonest), start), window.latest)

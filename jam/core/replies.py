@@ -9,7 +9,7 @@ from itertools import takewhile, zip_longest
 from jam.core.moment import Moment, Out
 from jam.core.schedule import SAFE_SEC, Pinned, Schedule
 from jam.core.spans import kept_spans, span_records
-from jam.core.talk_log import Numbered, replan_record, reply_record
+from jam.core.talk_log import Numbered, expected, replan_record, reply_record
 from jam.players.soloist.request import ImpliedSpan, Reply, Request
 
 SILENCED, OTHER_CHORD = "all is silenced", "another chord has arrived"
@@ -65,6 +65,7 @@ class Replies:
         """Schedule and log a new reply."""
         active.notes = self._added(active, active.reply)
         out.records.append(reply_record(active.id, active.answers, active.reply, active.notes, m))
+        out.records[-1] |= expected(active.request)
         active.spans = active.reply.spans
         out.records += span_records(active.id, (), active.spans, m.now)
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
+from jam.core.forecast import Alternatives, alternatives
 from jam.core.form import Form
 from jam.core.setup import Setup, TimedChange
 from jam.harmony.changes import Change, Changes
@@ -57,6 +58,13 @@ class Harmony:
         elif self._timed and time is not None and time is not self._placed_by:
             self._place(time)
         return self._changes
+
+    def alternatives(self, beat: float, until: float) -> Alternatives:
+        """Return what else may come between two beats, each way with its probability: nothing
+        where the changes are known."""
+        if not self.by_ear:
+            return ()
+        return alternatives(self._changes, beat, until, self._form.bars, self.key)
 
     # --- changes given in seconds --------------------------------------------------------
 

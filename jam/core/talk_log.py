@@ -8,7 +8,7 @@ from jam import log
 from jam.core.moment import Moment
 from jam.events import PlannedNote
 from jam.listening.phrase import LineNote
-from jam.players.soloist.request import Reply
+from jam.players.soloist.request import Reply, Request
 from jam.transport.timeline import BeatTime
 
 Numbered = tuple[int, PlannedNote]
@@ -38,6 +38,15 @@ def reply_record(
     begin = rows[0]["t"] if rows else m.now
     end = _end_sec(notes, m.time, begin)
     return log.reply(number, answers, begin, end, m.now, reply.effort, rows) | {"idea": reply.idea}
+
+
+def expected(request: Request) -> log.Record:
+    """Return which chords a reply was planned to be ready for, besides the one that holds."""
+    rows = [
+        {"beat": changes[-1].beat, "symbol": changes[-1].chord.symbol, "probability": chance}
+        for chance, changes in request.alternatives
+    ]
+    return {"expects": rows} if rows else {}
 
 
 def replan_record(

@@ -2,19 +2,26 @@
 
 Local boundary strength (LBDM: Cambouropoulos 2001, "The local boundary detection model", ICMC)
 says between which notes a listener hears a cut. A cell is a run of three to seven notes without a
-rest inside; the more it is set off at its ends, whole inside, repeated in the phrase, rhythmically
-distinct and well placed, the more salient it is. The weights are the author's.
+rest inside; the more it is set off at its ends, whole inside, rhythmically distinct and well
+placed, the more salient it is. What the player says again, at the same pitch or in sequence (real,
+or tonal: the same scale steps), characterises the phrase most (`jam.listening.repeats`). A scale or
+a repeated note said again is no figure. The weights are the author's.
 
 Beats are quarter notes, intervals semitones.
 """
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Sequence
+from dataclasses import dataclass
 from itertools import pairwise
 
+import numpy as np
+from numpy.typing import NDArray
+
 from jam.listening.phrase import Cell, GridNote
+from jam.listening.repeats import repeated_runs
+from jam.listening.steps import scale_steps
 from jam.transport.metre import Bars
 
 FEWEST, MOST = 3, 7
@@ -22,10 +29,17 @@ CANDIDATES = 8
 REST_BEATS = 1.0
 PITCH_WEIGHT, ONSET_WEIGHT, REST_WEIGHT = 0.25, 0.50, 0.25
 LENGTH_BONUS = {3: -0.2, 4: 0.4, 5: 0.4, 6: 0.1, 7: -0.1}
+SAID_AGAIN = {3: 0.3, 4: 0.7, 5: 1.0, 6: 1.0, 7: 0.9}
+SAID_AT_ONCE, ANOTHER_TIME, TONALLY = 0.7, 0.2, 0.8
+"""Bonus of a cell said again (three notes may be chance), at once (with nothing between), and each
+further time; share of it where only the scale steps are the same."""
 CONSIDERED = 48
 """Of the most salient windows, how many are considered at all."""
+TICKS = 24
+"""Of a beat: every place of the grid is a whole tick."""
 
-_Pattern = tuple[object, ...]
+Floats = NDArray[np.float64]
+Ints = NDArray[np.int64]
 
 
 def boundary_strengths(notes: Sequence[GridNote]) -> tuple[float, ...]:
@@ -57,90 +71,166 @@ def cells_of(notes: Sequence[GridNote], bars: Bars) -> tuple[Cell, ...]:
     if len(notes) < FEWEST:
         return ()
     phrase = _Phrase(notes)
-    ranked = sorted(
-        ((phrase.salience(first, count), -first, count) for first, count in phrase.windows()),
-        reverse=True,
-    )[:CONSIDERED]
-    chosen: list[tuple[float, int, int]] = []
-    patterns: set[_Pattern] = set()
-    while ranked and len(chosen) < CANDIDATES:
-        best = max(ranked, key=lambda window: window[0] - _crowding(window, chosen))
-        ranked.remove(best)
-        pattern = phrase.pattern(-best[1], best[2])
+    first, count, salience = phrase.ranked()
+    crowding = np.zeros(len(first))
+    chosen: list[Cell] = []
+    patterns: set[tuple[object, ...]] = set()
+    left = np.ones(len(first), dtype=bool)
+    while left.any() and len(chosen) < CANDIDATES:
+        best = int(np.where(left, salience - crowding, -np.inf).argmax())
+        left[best] = False
+        cell = phrase.cell(int(first[best]), int(count[best]), float(salience[best]), bars)
+        pattern = (cell.intervals, cell.onsets)
         if pattern not in patterns:
             patterns.add(pattern)
-            chosen.append(best)
-    return tuple(phrase.cell(-first, count, salience, bars) for salience, first, count in chosen)
+            chosen.append(cell)
+            end = np.minimum(first + count, cell.first + len(cell))
+            shared = (end - np.maximum(first, cell.first)) / count
+            crowding = np.maximum(crowding, shared)
+    return tuple(chosen)
 
 
-def _crowding(window: tuple[float, int, int], chosen: Sequence[tuple[float, int, int]]) -> float:
-    """Return how much of the window lies in a cell already chosen, at most 1."""
-    first, count = -window[1], window[2]
-    most = 0.0
-    for _, other, length in chosen:
-        shared = min(first + count, length - other) - max(first, -other)
-        most = max(most, shared / count)
-    return most
+@dataclass(frozen=True, slots=True)
+class _Again:
+    """How a window is said again: its bonus, how often it is said in all, how far each time."""
+
+    bonus: float = 0.0
+    moved: tuple[int, ...] = ()
+    tonal: bool = False
 
 
 class _Phrase:
     def __init__(self, notes: Sequence[GridNote]) -> None:
         self._notes = notes
-        self._cuts = (1.0, *boundary_strengths(notes), 1.0)
-        pairs = list(pairwise(notes))
-        self._intervals = [b.pitch - a.pitch for a, b in pairs]
-        self._steps = [round(b.beat - a.beat, 3) for a, b in pairs]
-        self._rests = [b.beat - a.beat - a.beats >= REST_BEATS for a, b in pairs]
-        self._seen = Counter(self.pattern(*window) for window in self.windows())
-        self._rhythms = Counter(self._rhythm(*window) for window in self.windows())
+        self._cuts = np.array((1.0, *boundary_strengths(notes), 1.0))
+        self._ticks = np.array([round(note.beat * TICKS) for note in notes])
+        self._pitches = np.array([note.pitch for note in notes])
+        ends = np.array([note.beat + note.beats for note in notes])
+        beats = np.array([note.beat for note in notes])
+        self._intervals, self._gaps = np.diff(self._pitches), np.diff(self._ticks)
+        self._moves = list(zip(self._intervals.tolist(), self._gaps.tolist(), strict=True))
+        self._rests = beats[1:] - ends[:-1] >= REST_BEATS
+        self._again = self._said_again()
 
-    def windows(self) -> list[tuple[int, int]]:
-        """Return (first, count) of every run without a rest inside that is not one pitch alone."""
-        found = []
-        for first in range(len(self._notes) - FEWEST + 1):
-            for count in range(FEWEST, min(MOST, len(self._notes) - first) + 1):
-                inner = slice(first, first + count - 1)
-                if any(self._rests[inner]):
-                    break
-                if any(self._intervals[inner]):
-                    found.append((first, count))
-        return found
+    def ranked(self) -> tuple[Ints, Ints, Floats]:
+        """Return first note, number of notes and salience of the windows, most salient first."""
+        parts = [self._windows(n) for n in range(FEWEST, min(MOST, len(self._notes)) + 1)]
+        first, count, salience = (np.concatenate(column) for column in zip(*parts, strict=True))
+        for index in np.flatnonzero(self._has_again(first, count)):
+            salience[index] += self._again[int(first[index]), int(count[index])].bonus
+        order = np.lexsort((-count, first, -salience))[:CONSIDERED]
+        return first[order], count[order], salience[order]
 
-    def pattern(self, first: int, count: int) -> _Pattern:
-        """Return what stays the same when a cell is transposed or moved in time."""
-        return (*self._intervals[first : first + count - 1], *self._rhythm(first, count))
+    def _has_again(self, first: Ints, count: Ints) -> NDArray[np.bool_]:
+        keys = np.array([10 * f + c for f, c in self._again], dtype=np.int64)
+        return np.isin(10 * first + count, keys)
 
-    def _rhythm(self, first: int, count: int) -> tuple[float, ...]:
-        return tuple(self._steps[first : first + count - 1])
-
-    def salience(self, first: int, count: int) -> float:
-        last = first + count
-        set_off = 0.6 * (self._cuts[first] + self._cuts[last])
-        broken = max(self._cuts[first + 1 : last])
-        rhythm = self._rhythm(first, count)
-        distinct = len(set(rhythm)) > 1
-        again = min(2, self._seen[self.pattern(first, count)] - 1)
-        beaten_again = min(2, self._rhythms[rhythm] - 1) if distinct else 0
-        moving = sum(1 for i in set(self._intervals[first : last - 1]) if i)
-        return (
-            set_off
-            - broken
+    def _windows(self, count: int) -> tuple[Ints, Ints, Floats]:
+        """Return the runs of ``count`` notes without a rest inside, one pitch alone left out."""
+        begin = np.arange(len(self._notes) - count + 1)[:, None]
+        inner = begin + np.arange(count - 1)
+        intervals = self._intervals[inner]
+        whole = ~self._rests[inner].any(axis=1) & intervals.any(axis=1)
+        first = np.flatnonzero(whole)
+        intervals, gaps = intervals[first], self._gaps[inner[first]]
+        cuts = self._cuts[(begin + np.arange(count + 1))[first]]
+        distinct = gaps.max(axis=1, initial=0) != gaps.min(axis=1, initial=1 << 30)
+        rhythms = _codes(gaps)
+        again = np.minimum(2, _others(rhythms * _PRIME + _codes(intervals)))
+        beaten = np.where(distinct, np.minimum(2, _others(rhythms)), 0)
+        apart = np.sort(intervals, axis=1)
+        moving = (np.diff(apart, axis=1) != 0).sum(axis=1) + 1 - (intervals == 0).any(axis=1)
+        salience = (
+            0.6 * (cuts[:, 0] + cuts[:, -1])
+            - cuts[:, 1:-1].max(axis=1, initial=0.0)
             + 0.5 * again
-            + 0.2 * beaten_again
+            + 0.2 * beaten
             + 0.4 * distinct
             + 0.4 * (first == 0)
-            + 0.3 * (last == len(self._notes))
-            + 0.1 * min(3, moving)
+            + 0.3 * (first + count == len(self._notes))
+            + 0.1 * np.minimum(3, moving)
             + LENGTH_BONUS[count]
         )
+        return first, np.full(len(first), count), salience
+
+    def _said_again(self) -> dict[tuple[int, int], _Again]:
+        """Return how each window that is a figure said again is said again."""
+        found: dict[tuple[int, int], _Again] = {}
+        steps = scale_steps(self._pitches)
+        self._degrees = list(zip(np.diff(steps).tolist(), self._gaps.tolist(), strict=True))
+        for tonal, heights in ((False, self._pitches), (True, steps)):
+            for run in repeated_runs(self._ticks, heights):
+                apart = run.again - run.first
+                if apart < FEWEST:
+                    continue
+                most = min(apart, run.count, MOST)
+                for count in range(FEWEST, most + 1) if run.count < apart else (most,):
+                    for first in range(run.first, run.first + run.count - count + 1):
+                        self._note_again(found, first, count, apart, tonal=tonal)
+        return found
+
+    def _note_again(
+        self,
+        found: dict[tuple[int, int], _Again],
+        first: int,
+        count: int,
+        apart: int,
+        *,
+        tonal: bool,
+    ) -> None:
+        inner = slice(first, first + count - 1)
+        plain = len(
+            set(zip(self._intervals[inner].tolist(), self._gaps[inner].tolist(), strict=True))
+        )
+        if plain < 2:
+            return
+        before = found.get((first, count), _Again())
+        if tonal and before.moved and not before.tonal:
+            return
+        moved = int(self._pitches[first + apart] - self._pitches[first])
+        bonus = ANOTHER_TIME
+        if not before.moved:
+            bonus = SAID_AGAIN[count] + SAID_AT_ONCE * (apart == count)
+        share = TONALLY if tonal else 1.0
+        found[first, count] = _Again(before.bonus + share * bonus, (*before.moved, moved), tonal)
+
+    def _is_plain(self, inner: slice) -> bool:
+        """Tell whether notes are one step or leap over and over, or an even run up or down."""
+        moves = self._moves[inner]
+        if len(set(moves)) < 2 or len(set(self._degrees[inner])) < 2:
+            return True
+        even = len({gap for _, gap in moves}) < 2
+        steps = [interval for interval, _ in moves]
+        return even and (0 < min(steps) <= max(steps) <= 2 or -2 <= min(steps) <= max(steps) < 0)
 
     def cell(self, first: int, count: int, salience: float, bars: Bars) -> Cell:
         notes = self._notes[first : first + count]
+        again = self._again.get((first, count), _Again())
         return Cell(
             first=first,
-            intervals=tuple(self._intervals[first : first + count - 1]),
+            intervals=tuple(self._intervals[first : first + count - 1].tolist()),
             onsets=tuple(note.beat - notes[0].beat for note in notes),
             lengths=tuple(note.beats for note in notes),
             beat_in_bar=bars.at(notes[0].beat)[1],
             salience=salience,
+            times=1 + len(again.moved),
+            moved=again.moved,
+            tonal=again.tonal,
         )
+
+
+_PRIME = 1_000_003
+
+
+def _codes(rows: Ints) -> Ints:
+    """Return a number for each row, equal for equal rows (and hardly ever for others)."""
+    codes = np.zeros(len(rows), dtype=np.int64)
+    for column in rows.T:
+        codes = codes * _PRIME + column
+    return codes
+
+
+def _others(codes: Ints) -> Ints:
+    """Return how many other entries are equal to each."""
+    _, where, counts = np.unique(codes, return_inverse=True, return_counts=True)
+    return counts[where] - 1

@@ -1,9 +1,9 @@
 """A phrase of the player's, described: its notes on the grid, its cells, its manner.
 
-Each note is judged against the chord it sounds on; one struck off the beat, at most half a beat
-before a change that it sounds into, is judged against the chord to come (an anticipation) where
-only that one makes it strong. *Open* is a phrase whose last note is not a resting place: anything
-but 1, 3 or 5 of its chord. Without changes every note is strong and has no degree.
+`describe` takes a phrase as it was played; `described` one whose notes are on the grid already.
+Each note has a role against the chord it sounds on (`jam.listening.roles`), the ending is open or
+closed (`jam.listening.endings`), and curves say how the phrase goes (`jam.listening.curves`).
+Without changes every note is strong and has no degree, and no ending is called open.
 
 Beats are quarter notes.
 """
@@ -11,78 +11,134 @@ Beats are quarter notes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from statistics import fmean
+from statistics import fmean, median
 
 from jam.harmony.changes import Changes
-from jam.harmony.chord import NO_CHORD, Chord
+from jam.harmony.keys import Key
 from jam.listening.cells import cells_of
-from jam.listening.grid import Placed, to_grid
+from jam.listening.curves import densities, shape_words, swell, tensions, turning_points
+from jam.listening.endings import OPEN_FROM, openness
+from jam.listening.grid import Grid, Placed, to_grid
 from jam.listening.phrase import GridNote, LineNote, PhraseDescription
+from jam.listening.roles import judged
 from jam.transport.metre import Bars
 
-ANTICIPATION_BEATS = 0.5
-RESTING_DEGREES = frozenset({"1", "b3", "3", "b5", "5", "#5"})
 FLAT_SEMITONES = 2.0
 """A phrase whose last third lies no further from its first than this is level."""
+JOINED = 0.85
+"""A note that sounds for this share of the time to the next is joined to it."""
 
 
-def describe(notes: Sequence[LineNote], changes: Changes, bars: Bars) -> PhraseDescription:
+def describe(
+    notes: Sequence[LineNote],
+    changes: Changes,
+    bars: Bars,
+    *,
+    key: Key | None = None,
+    blues: bool = False,
+) -> PhraseDescription:
     """Return what characterises ``notes`` (a phrase in order of onset, one note at a time).
 
-    Raises ValueError when there are none.
+    ``key`` and ``blues`` tell the blue notes and the tonic. Raises ValueError when there are no
+    notes.
     """
     if not notes:
         raise ValueError("a phrase needs a note")
     grid = to_grid(notes)
-    placed = [_judged(note, changes) for note in grid.notes]
-    first, last = placed[0], placed[-1]
-    end_beat = last.beat + last.beats
-    pitches = [note.pitch for note in placed]
-    return PhraseDescription(
-        notes=tuple(placed),
-        cells=cells_of(placed, bars),
-        start_beat=first.beat,
-        end_beat=end_beat,
-        density=len(placed) / (end_beat - first.beat),
-        low=min(pitches),
-        high=max(pitches),
-        velocity=fmean(note.velocity for note in placed),
-        contour=_contour(pitches),
-        starts_off_beat=not _on_beat(first.beat),
-        ends_off_beat=not _on_beat(last.beat),
-        open_ending=bool(last.degree) and last.degree not in RESTING_DEGREES,
-        triplets=grid.triplets,
-        swing_ratio=grid.swing_ratio,
-    )
+    placed = [_on_grid(note) for note in grid.notes]
+    told = judged(placed, changes, beat_sec=grid.beat_sec, key=key, blues=blues)
+    return _summed(told, changes, bars, grid, key=key, blues=blues)
 
 
-def _judged(note: Placed, changes: Changes) -> GridNote:
-    chord = _chord_for(note, changes)
-    pitch = note.heard.pitch
+def described(
+    notes: Sequence[GridNote],
+    changes: Changes,
+    bars: Bars,
+    *,
+    key: Key | None = None,
+    blues: bool = False,
+) -> PhraseDescription:
+    """Return what characterises ``notes`` that are on the grid already (a reply of one's own).
+
+    Their degrees and roles are judged anew. Raises ValueError when there are none.
+    """
+    if not notes:
+        raise ValueError("a phrase needs a note")
+    told = judged(notes, changes, key=key, blues=blues)
+    return _summed(told, changes, bars, _grid_of(notes), key=key, blues=blues)
+
+
+def _on_grid(note: Placed) -> GridNote:
     return GridNote(
         beat=note.beat,
         beats=note.beats,
-        pitch=pitch,
+        pitch=note.heard.pitch,
         velocity=note.heard.velocity,
-        degree=chord.degree(pitch),
-        strong=chord.is_strong(pitch),
+        degree="",
+        strong=True,
+        ornament=note.ornament,
+        ornament_pitches=note.ornament_pitches,
+        sounding=note.sounding,
+        late_beats=note.struck - note.beat,
     )
 
 
-def _chord_for(note: Placed, changes: Changes) -> Chord:
-    if not changes:
-        return NO_CHORD
-    chord = changes.at(note.beat).chord
-    following = changes.after(note.beat)
-    if following is None or _on_beat(note.beat) or chord.is_strong(note.heard.pitch):
-        return chord
-    ahead = following.beat - note.beat
-    into = ahead <= ANTICIPATION_BEATS + 1e-6 and note.beats >= ahead - 1e-6
-    return following.chord if into and following.chord.is_strong(note.heard.pitch) else chord
+def _grid_of(notes: Sequence[GridNote]) -> Grid:
+    """Return how beats are divided by notes that are on the grid."""
+    beats: dict[int, set[int]] = {}
+    for note in notes:
+        beat = int((note.beat + 1e-6) // 1)
+        beats.setdefault(beat, set()).add(round((note.beat - beat) * 12))
+    triplets = sum(bool(places & {4, 8}) and not places & {3, 9} for places in beats.values())
+    fine = sum(bool(places - {0, 4, 6, 8}) for places in beats.values())
+    return Grid((), None, 0.0, triplets / len(beats), fine / len(beats))
 
 
-def _on_beat(beat: float) -> bool:
-    return abs(beat - round(beat)) < 1e-6
+def _summed(
+    notes: tuple[GridNote, ...],
+    changes: Changes,
+    bars: Bars,
+    grid: Grid,
+    *,
+    key: Key | None,
+    blues: bool,
+) -> PhraseDescription:
+    first, last = notes[0], notes[-1]
+    end_beat = last.beat + last.beats
+    pitches = [note.pitch for note in notes]
+    velocities = [note.velocity for note in notes]
+    inner = [note.sounding for note in notes[:-1]] or [1.0]
+    turns = turning_points(notes)
+    asks = openness(notes, changes, bars, key=key, blues=blues)
+    return PhraseDescription(
+        notes=notes,
+        cells=cells_of(notes, bars),
+        start_beat=first.beat,
+        end_beat=end_beat,
+        density=len(notes) / (end_beat - first.beat),
+        low=min(pitches),
+        high=max(pitches),
+        velocity=fmean(velocities),
+        contour=_contour(pitches),
+        starts_off_beat=first.off_beat,
+        ends_off_beat=last.off_beat,
+        open_ending=bool(last.degree) and asks >= OPEN_FROM,
+        triplets=grid.triplets,
+        swing_ratio=grid.swing_ratio,
+        openness=asks,
+        shape=turns,
+        shape_words=shape_words(turns),
+        densities=densities(notes),
+        tensions=tensions(notes),
+        middle=median(pitches),
+        velocity_range=max(velocities) - min(velocities),
+        swell=swell(velocities),
+        sounding=median(inner),
+        legato=fmean(share >= JOINED for share in inner),
+        off_beats=fmean(note.off_beat for note in notes),
+        sixteenths=grid.sixteenths,
+        lag_beats=grid.lag_beats,
+    )
 
 
 def _contour(pitches: Sequence[int]) -> int:

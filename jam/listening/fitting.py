@@ -19,6 +19,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 from itertools import pairwise
 from math import floor
+from statistics import median
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,7 +42,7 @@ LAG_SPREAD_SEC, LAG_SPREAD_BEATS = 0.025, 0.07
 USUAL_OFF_BEAT, OFF_BEAT_SPREAD = 0.57, 0.06
 OFF_BEAT_LAG = 0.3
 """Share of the downbeats' lag that the off-beats have."""
-EARLY, LATE = 0.34, 0.38
+EARLY, LATE = 0.42, 0.38
 """A note this far before a beat may belong to it, one this far after it to the beat before."""
 WIDEST = 6
 SPAN_BEATS = 0.99
@@ -273,22 +274,28 @@ class _Table:
         self._odd = (parts == 4) & (np.abs(self._places % 0.5 - 0.25) < 0.01)
         self._patterns = patterns
 
-    def terms(self, feels: tuple[Feel, ...]) -> tuple[Floats, Floats]:
-        beat_sec = feels[0].beat_sec
-        lag = np.array([f.lag for f in feels])
-        off = np.array([f.off_beat for f in feels])
-        uneven = np.array([f.uneven for f in feels])
+    @lru_cache(maxsize=64)  # noqa: B019 - the few tables live as long as the program
+    def _plain(self, beat_sec: float) -> tuple[Floats, Floats]:
+        """Return the weight of a squared deviation by pattern and note, and each pattern's cost."""
         plain = (SCATTER_SEC / beat_sec) ** 2 + SCATTER_BEATS**2
         swung = plain + SWING_SCATTER_BEATS**2
-        places = self._places[:, :, None] + lag + self._odd[:, :, None] * uneven
-        places = np.where(self._swung[:, :, None], off, places)
-        weight = np.where(self._swung, 0.5 / swung, 0.5 / plain)[:, :, None]
+        weight = np.where(self._swung, 0.5 / swung, 0.5 / plain)
         broad = 0.5 * np.log(swung / plain) * self._swung.sum(axis=1)
         costs = np.array([pattern.cost_at(beat_sec) for pattern in self._patterns])
-        constant = (weight * places * places).sum(axis=1) + (broad + costs)[:, None]
-        square = np.broadcast_to(weight, places.shape)
-        linear = np.concatenate((square, -2.0 * weight * places), axis=1)
-        return linear.transpose(1, 0, 2).reshape(2 * places.shape[1], -1), constant
+        return weight[:, :, None], (broad + costs)[:, None]
+
+    def terms(self, feels: tuple[Feel, ...]) -> tuple[Floats, Floats]:
+        weight, cost = self._plain(feels[0].beat_sec)
+        lag, off, uneven = np.array([(f.lag, f.off_beat, f.uneven) for f in feels]).T
+        places = self._places[:, :, None] + lag + self._odd[:, :, None] * uneven
+        places = np.where(self._swung[:, :, None], off, places)
+        pull = weight * places
+        constant = (pull * places).sum(axis=1) + cost
+        patterns, count, tried = places.shape
+        linear = np.empty((2, count, patterns, tried))
+        linear[0] = weight.transpose(1, 0, 2)
+        linear[1] = -2.0 * pull.transpose(1, 0, 2)
+        return linear.reshape(2 * count, -1), constant
 
 
 _TABLES = {count: _Table(count) for count in PATTERNS}
@@ -320,9 +327,9 @@ def _felt(path: Sequence[Step], x: Floats, before: Feel) -> tuple[Feel, Floats]:
             if not odd:
                 where.append(float(x[note]))
                 late.append(dev)
-    lag = float(np.median(downs))
-    off = min(lag + 0.76, max(lag + 0.42, float(np.median(offs))))
-    uneven = float(np.median([odd - lag for odd in odds[4:]] + [0.0] * 4))
+    lag = median(downs)
+    off = min(lag + 0.76, max(lag + 0.42, median(offs)))
+    uneven = median([odd - lag for odd in odds[4:]] + [0.0] * 4)
     feel = replace(before, lag=lag, off_beat=off, uneven=min(0.09, max(0.0, uneven)))
     if not where:
         return feel, np.zeros_like(x)

@@ -9,15 +9,15 @@ Beats are quarter notes.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import inf
 from statistics import median
 
 from jam.listening.fitting import Step, best_path
-from jam.listening.ornaments import Main, Ornament, main_notes
-from jam.listening.phrase import LineNote
+from jam.listening.ornaments import Main, main_notes
+from jam.listening.phrase import LineNote, Ornament
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,13 +44,16 @@ class Grid:
 
     ``swing_ratio`` is the median beat-upbeat ratio (first eighth over second; Benadon 2006), None
     with fewer than three; ``lag_beats`` is how late the downbeats lie; ``triplets`` is the share
-    of the beats with onsets that are triplets.
+    of the beats with onsets that are triplets, ``sixteenths`` of those with finer parts;
+    ``beat_sec`` is the length of a beat.
     """
 
     notes: tuple[Placed, ...]
     swing_ratio: float | None
     lag_beats: float
     triplets: float
+    sixteenths: float = 0.0
+    beat_sec: float = 0.5
 
 
 def to_grid(notes: Sequence[LineNote]) -> Grid:
@@ -67,7 +70,9 @@ def to_grid(notes: Sequence[LineNote]) -> Grid:
         _with_lengths(places, line),
         places.swing_ratio(line),
         feel.lag,
-        places.triplet_share(),
+        places.share(lambda parts: parts == 3),
+        places.share(lambda parts: parts > 3),
+        beat_sec,
     )
 
 
@@ -91,9 +96,10 @@ class _Places:
             for note, place in zip(step.notes, step.pattern.places, strict=True)
         }
 
-    def triplet_share(self) -> float:
-        triplets = sum(step.pattern.parts == 3 for step in self._path)
-        return triplets / len(self._path) if self._path else 0.0
+    def share(self, wanted: Callable[[int], bool]) -> float:
+        """Return the share of the beats with onsets that are divided into so many parts."""
+        found = sum(wanted(step.pattern.parts) for step in self._path)
+        return found / len(self._path) if self._path else 0.0
 
     def swing_ratio(self, line: Sequence[Main]) -> float | None:
         ratios = []

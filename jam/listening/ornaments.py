@@ -19,11 +19,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
-from typing import Literal
 
-from jam.listening.phrase import LineNote
-
-Ornament = Literal["", "grace", "slide", "mordent", "turn", "trill"]
+from jam.listening.phrase import LineNote, Ornament
 
 _NONE: Ornament = ""
 

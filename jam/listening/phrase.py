@@ -7,6 +7,13 @@ fell, ``beat`` where it belongs on the grid.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Literal
+
+Ornament = Literal["", "grace", "slide", "mordent", "turn", "trill"]
+HeardRole = Literal[
+    "", "chord tone", "tension", "approach", "anticipation", "leaning", "blue", "other"
+]
+"""Roles as for a reply's notes; empty where no chord is known, ``other`` for the rest."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -23,7 +30,12 @@ class LineNote:
 
 @dataclass(frozen=True, slots=True)
 class GridNote:
-    """A note on the grid. ``strong`` says it is a chord tone or available tension there."""
+    """A note on the grid. ``strong`` says it is a chord tone or available tension there.
+
+    ``chord`` is the symbol it was judged against. ``ornament`` and ``ornament_pitches`` are what
+    decorates it. ``sounding`` is the share of the time to the next note that it sounded (the last
+    note: 1); ``late_beats`` is how much later than ``beat`` it was struck.
+    """
 
     beat: float
     beats: float
@@ -31,6 +43,17 @@ class GridNote:
     velocity: int
     degree: str
     strong: bool
+    role: HeardRole = ""
+    chord: str = ""
+    ornament: Ornament = ""
+    ornament_pitches: tuple[int, ...] = ()
+    sounding: float = 1.0
+    late_beats: float = 0.0
+
+    @property
+    def off_beat(self) -> bool:
+        """Whether it lies off the beat."""
+        return abs(self.beat - round(self.beat)) > 1e-6
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +71,9 @@ class Cell:
     lengths: tuple[float, ...]
     beat_in_bar: float
     salience: float
+    times: int = 1
+    moved: tuple[int, ...] = ()
+    tonal: bool = False
 
     def __len__(self) -> int:
         return len(self.onsets)
@@ -61,6 +87,15 @@ class PhraseDescription:
     fewer than three notes). ``density`` is notes a beat between first onset and last release;
     ``contour`` is -1, 0 or 1 from first to last third of the phrase; ``triplets`` is the share of
     beats with a triplet place; ``swing_ratio`` is None when too few off-beats were heard.
+
+    ``openness`` is how much the ending asks for an answer, from 0 (closed) to 1 (open).
+    ``shape`` are the turning points of the line as (beat, pitch), first and last note included, in
+    words in ``shape_words``. ``densities`` (notes a beat) and ``tensions`` (0 to 1) are by quarter
+    of the phrase. ``middle`` is the median pitch. ``velocity_range`` is loudest less softest,
+    ``swell`` -1, 0 or 1: softer, level, louder towards the end. ``sounding`` is the median share of
+    the time between notes that sounds, ``legato`` the share of notes joined to the next.
+    ``off_beats`` is the share of notes off the beat, ``sixteenths`` of beats divided in four or
+    more. ``lag_beats`` is how late the player lies.
     """
 
     notes: tuple[GridNote, ...]
@@ -77,3 +112,16 @@ class PhraseDescription:
     open_ending: bool
     triplets: float
     swing_ratio: float | None
+    openness: float = 0.5
+    shape: tuple[tuple[float, int], ...] = ()
+    shape_words: str = ""
+    densities: tuple[float, ...] = ()
+    tensions: tuple[float, ...] = ()
+    middle: float = 0.0
+    velocity_range: int = 0
+    swell: int = 0
+    sounding: float = 1.0
+    legato: float = 0.0
+    off_beats: float = 0.0
+    sixteenths: float = 0.0
+    lag_beats: float = 0.0

@@ -67,6 +67,7 @@ class SoundOut:
     ) -> None:
         self._wish = wish
         self._pairs = {p.part: p.sound for p in parts if p.sound is not None}
+        self._programs: dict[SoundPart, int | None] = {p.part: p.program for p in parts}
         self._levels: dict[Part | None, float] = {p.part: p.level for p in parts}
         self._levels[None] = wish.master
         self._latency_sec = latency_sec
@@ -227,7 +228,7 @@ class SoundOut:
     def _voice(
         self, id: int, part: SoundPart, pitch: int, velocity: int
     ) -> tuple[LiveVoice, Colour]:
-        colour = self._bank.colour(part, pitch, velocity)
+        colour = self._bank.colour(part, pitch, velocity, self._programs.get(part))
         release = self._bank.release(colour.voice)
         return LiveVoice(id, part, colour.voice, np.float32(level_of(velocity)), release), colour
 
@@ -281,7 +282,7 @@ class SoundOut:
         """Make a note of each voice when there is time: their noises take longest."""
         for part in self._pairs:
             for pitch in _STROKES if part in ("drums", "click") else (50,):
-                colour = Colour(voice_of(part, pitch), pitch, _MIDDLE_BAND, 0)
+                colour = Colour(voice_of(part, pitch, self._programs[part]), pitch, _MIDDLE_BAND, 0)
                 self._preparing.later(partial(self._warm_one, colour))
 
     def _warm_keys(self) -> None:

@@ -58,8 +58,8 @@ def measure(turns: Sequence[Turn]) -> Measures:
         "silent": 1.0 - _mean(_sounding(turn) for turn in turns),
         "phrases begin off the beat": _mean(_off_beat(phrase[0]) for phrase in phrases),
         "phrases end off the beat": _mean(_off_beat(phrase[-1]) for phrase in phrases),
-        "beats in triplets": _beats_with(notes, _ON_A_THIRD),
-        "beats in sixteenths": _beats_with(notes, _ON_A_QUARTER),
+        "beats in triplets": _beats_with(turns, _ON_A_THIRD),
+        "beats in sixteenths": _beats_with(turns, _ON_A_QUARTER),
         **_intervals(phrases),
         **_colours(notes, turns),
         **_landings(turns),
@@ -170,10 +170,15 @@ def _sounding(turn: Turn) -> float:
     return sum(max(0.0, beats) for beats in inside) / (turn.end - turn.start)
 
 
-def _beats_with(notes: Notes, places: Sequence[int]) -> float:
+def _beats_with(turns: Sequence[Turn], places: Sequence[int]) -> float:
     """Return the share of beats with notes that have one on such a twelfth of a beat."""
-    beats = {int(note["beat"] // 1) for note in notes}
-    with_them = {int(n["beat"] // 1) for n in notes if _twelfth(n) in places}
+    beats, with_them = set(), set()
+    for number, turn in enumerate(turns):
+        for note in turn.notes:
+            beat = (number, int(note["beat"] // 1))
+            beats.add(beat)
+            if _twelfth(note) in places:
+                with_them.add(beat)
     return _ratio(len(with_them), len(beats))
 
 

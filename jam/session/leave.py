@@ -47,13 +47,16 @@ def leave_midi(
     write_session_midi(path, tracks, points, markers, metre, programs, wheels)
 
 
-def leave_sound(path: Path, records: Sequence[Record], seed: int) -> None:
-    """Write the WAV file; second 0 of the session is its first sample."""
-    notes = [_to_sound(note) for note in heard_notes(records)]
+def leave_sound(path: Path, records: Sequence[Record], seed: int, program: int) -> None:
+    """Write the WAV file; second 0 of the session is its first sample.
+
+    ``program`` is the General MIDI program (from 0) of the companion.
+    """
+    notes = [_to_sound(note, program) for note in heard_notes(records)]
     sound = mix(notes, max(1.0, tail_sec(notes)), rng=np.random.default_rng(seed))
     with path.open("wb") as stream:
         write_wav(sound, stream)
 
 
-def _to_sound(note: HeardNote) -> SoundNote:
-    return SoundNote(note.t, note.end, note.part, note.pitch, note.velocity, note.bend)
+def _to_sound(note: HeardNote, program: int) -> SoundNote:
+    return SoundNote(note.t, note.end, note.part, note.pitch, note.velocity, note.bend, program)

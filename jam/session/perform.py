@@ -106,11 +106,10 @@ def perform(folder: Path, plan: Plan, *, wav: bool, feed: Feed | None = None) ->
         length_sec = drive.finish(plan.end_sec)
     setup = plan.setup
     metre = setup.chart.metre if setup.chart is not None else setup.metre
-    leave_midi(
-        folder / folders.MIDI, records, metre, setup.tempo_bpm, setup.style.instrument.program - 1
-    )
+    program = setup.style.instrument.program - 1
+    leave_midi(folder / folders.MIDI, records, metre, setup.tempo_bpm, program)
     if wav:
-        leave_sound(folder / folders.WAV, records, setup.seed)
+        leave_sound(folder / folders.WAV, records, setup.seed, program)
     wall_sec = perf_counter() - begun
     whole = {"kind": "session", "length_sec": length_sec, "wall_sec": wall_sec}
     folders.write_timing(folder, [*drive.timing.records(), whole])

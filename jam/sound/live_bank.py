@@ -40,9 +40,11 @@ class NoteBank:
         self._most_frames = most_frames
         self.frames = 0
 
-    def colour(self, part: SoundPart, pitch: int, velocity: int) -> Colour:
+    def colour(
+        self, part: SoundPart, pitch: int, velocity: int, program: int | None = None
+    ) -> Colour:
         """Return the colour of the next such note; the takes of a voice follow one another."""
-        voice = voice_of(part, pitch)
+        voice = voice_of(part, pitch, program)
         take = self._played.get(voice, 0)
         self._played[voice] = (take + 1) % self._recipes[voice].takes
         return Colour(voice, pitch, band_of(velocity), take)

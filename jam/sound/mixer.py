@@ -31,6 +31,7 @@ class SoundNote:
     """A note to be heard from ``t`` to ``end`` (seconds, not negative); velocity 1 to 127.
 
     ``bend`` is how its pitch moves: seconds from its onset, and semitones; empty if it does not.
+    ``program`` is the General MIDI program (from 0) of companion and melody.
     """
 
     t: float
@@ -39,6 +40,7 @@ class SoundNote:
     pitch: int
     velocity: int
     bend: tuple[Point, ...] = ()
+    program: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,7 +118,7 @@ def tail_sec(notes: Iterable[SoundNote]) -> float:
 
 
 def _silent_sec(note: SoundNote) -> float:
-    recipe = VOICES[voice_of(note.part, note.pitch)]
+    recipe = VOICES[voice_of(note.part, note.pitch, note.program)]
     rings_to = note.end + recipe.release_sec
     if recipe.whole_sec is not None:
         rings_to = note.t + recipe.whole_sec
@@ -130,7 +132,7 @@ def _by_colour(notes: Iterable[SoundNote]) -> dict[Colour, list[SoundNote]]:
     for note in sorted(notes, key=lambda n: (n.t, n.part, n.pitch, n.end, n.velocity)):
         if note.t < 0 or not 1 <= note.velocity <= 127:
             raise ValueError(f"cannot be heard: {note}")
-        voice = voice_of(note.part, note.pitch)
+        voice = voice_of(note.part, note.pitch, note.program)
         take = played.get(voice, 0)
         played[voice] = (take + 1) % VOICES[voice].takes
         colour = Colour(voice, note.pitch, band_of(note.velocity), take)

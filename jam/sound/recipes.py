@@ -12,30 +12,12 @@ from typing import Final, Literal
 
 from jam.events import Part
 from jam.players import channels
+from jam.sound.instruments import INSTRUMENT_PLACES, INSTRUMENT_VOICES, TENOR, instrument_voice
 from jam.sound.recipe import Band, Glide, Partial, Place, Recipe
 
 SoundPart = Part | Literal["player", "band"]
 """Who is heard: the parts of the companion's side, the player, and a band that was recorded."""
 
-
-def _harmonics(levels: tuple[float, ...], ring_sec: float, shorter: float) -> tuple[Partial, ...]:
-    """Return harmonic partials; each rings ``shorter`` times as long as the one below it and is
-    the brighter the higher it is."""
-    return tuple(
-        Partial(float(n), level, ring_sec * shorter ** (n - 1), 0.35 * (n - 1))
-        for n, level in enumerate(levels, start=1)
-    )
-
-
-_LEAD = Recipe(
-    # A soft reed: strong fundamental, gently falling harmonics, breath, late wobble.
-    partials=_harmonics((1.0, 0.62, 0.5, 0.34, 0.24, 0.16, 0.1, 0.06), ring_sec=22.0, shorter=0.86),
-    bands=(Band(900.0, 3800.0, 0.05, 0.25, 0.4), Band(1500.0, 5200.0, 0.012, 12.0, 0.8)),
-    attack_sec=0.014,
-    release_sec=0.07,
-    soft_above_hz=3000.0,
-    glide=Glide(rate_hz=5.1, cents=11.0, delay_sec=0.28, start_semitones=-0.25, settle_sec=0.018),
-)
 
 _PLAYER = Recipe(
     # A bright electric piano: tine and bell over a firm fundamental.
@@ -184,7 +166,7 @@ _CLICK_LOW = Recipe(
 
 VOICES: Final = MappingProxyType(
     {
-        "lead": _LEAD,
+        **INSTRUMENT_VOICES,
         "player": _PLAYER,
         "electric piano": _EPIANO,
         "bass": _BASS,
@@ -203,7 +185,7 @@ VOICES: Final = MappingProxyType(
 
 PLACES: Final = MappingProxyType(
     {
-        "lead": Place(-15.0, 0.18, 0.30),
+        **INSTRUMENT_PLACES,
         "player": Place(-13.5, -0.22, 0.22),
         "electric piano": Place(-17.5, -0.35, 0.25),
         "bass": Place(-11.0, 0.0, 0.06),
@@ -222,15 +204,17 @@ PLACES: Final = MappingProxyType(
 
 PART_VOICES: Final = MappingProxyType[SoundPart, str](
     {
-        "companion": "lead",
-        "melody": "lead",
+        "companion": TENOR,
+        "melody": TENOR,
         "player": "player",
         "band": "electric piano",
         "comping": "electric piano",
         "bass": "bass",
     }
 )
-"""Voice of each pitched part."""
+"""Voice of each pitched part, for companion and melody where no program is said."""
+
+_SOLOISTS: Final[tuple[SoundPart, ...]] = ("companion", "melody")
 
 KEY_VOICES: Final = MappingProxyType(
     {
@@ -254,8 +238,13 @@ KEY_VOICES: Final = MappingProxyType(
 """Voice of each percussion key; any other key sounds as a side stick."""
 
 
-def voice_of(part: SoundPart, pitch: int) -> str:
-    """Return the name of the voice that plays ``pitch`` for ``part``."""
+def voice_of(part: SoundPart, pitch: int, program: int | None = None) -> str:
+    """Return the name of the voice that plays ``pitch`` for ``part``.
+
+    ``program`` is the General MIDI program (from 0) of companion and melody.
+    """
+    if part in _SOLOISTS:
+        return instrument_voice(program)
     if part in ("drums", "click"):
         return KEY_VOICES.get(pitch, "side stick")
     return PART_VOICES[part]
@@ -267,5 +256,6 @@ def as_table() -> dict[str, dict[str, object]]:
         "voices": {name: asdict(recipe) for name, recipe in VOICES.items()},
         "places": {name: asdict(place) for name, place in PLACES.items()},
         "parts": {str(part): name for part, name in PART_VOICES.items()},
+        "programs": {str(program): instrument_voice(program) for program in range(128)},
         "keys": {str(key): name for key, name in KEY_VOICES.items()},
     }

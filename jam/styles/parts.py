@@ -81,7 +81,9 @@ class Lines(Part):
         default=0.3,
         description="how far dominants that go to major are altered, 0 to 1: b9 #9 b13 for 9 13",
     )
-    blue: Weight = Field(default=0.2, description="liking for b3, b5, b7 in a blues, 0 to 1")
+    blue: Weight = Field(
+        default=0.2, description="liking for b3, b5 and b7 in a blues, 0 to 1: it cries"
+    )
     leaps: Weight = Field(
         default=0.2, description="liking for fourths and wider, 0 to 1: angular instead of smooth"
     )
@@ -89,7 +91,8 @@ class Lines(Part):
         default=0.05, description="liking for the same note again, 0 to 1: it hammers"
     )
     anticipations: Weight = Field(
-        default=0.3, description="liking for the next chord's notes before it comes, 0 to 1"
+        default=0.3,
+        description="liking for the next chord's notes before it comes, 0 to 1: it leads",
     )
     leaning: Weight = Field(
         default=0.2,
@@ -116,7 +119,7 @@ class Feel(Part):
         default=4.0,
         ge=0.0,
         le=20.0,
-        description="how far each note strays from its place at random, in ms (0 to 20)",
+        description="how far each note strays from its place, in ms (0 to 20): tight or loose",
     )
     human: Weight = Field(
         default=0.8,
@@ -132,19 +135,25 @@ class Feel(Part):
         default=0.1, description="share of notes only hinted at, 0 to 1: the line murmurs"
     )
     falls: Weight = Field(
-        default=0.05, description="share of phrase ends that fall off in pitch, 0 to 1"
+        default=0.05,
+        description="share of phrase ends that fall off in pitch, 0 to 1: it drops them",
     )
     scoops: Weight = Field(
-        default=0.1, description="share of long notes slid into from below, 0 to 1"
+        default=0.1, description="share of long notes slid into from below, 0 to 1: like a voice"
     )
 
 
 class Dynamics(Part):
     """How loud it is, as MIDI velocities."""
 
-    level: int = Field(default=84, ge=1, le=127, description="middle velocity (1 to 127)")
+    level: int = Field(
+        default=84, ge=1, le=127, description="middle velocity, 1 to 127: soft or loud"
+    )
     accent: int = Field(
-        default=14, ge=0, le=60, description="how far accents stand out, in velocity (0 to 60)"
+        default=14,
+        ge=0,
+        le=60,
+        description="how far accents stand out, in velocity (0 to 60): level or spoken",
     )
     mirror: Weight = Field(
         default=0.5, description="how far it takes up how loud you play, 0 to 1: 0 minds its own"

@@ -66,7 +66,7 @@ class Sink:
     def write(self, records: Iterable[Record]) -> None:
         """Take records."""
         for record in records:
-            if record["kind"] != "sent":
+            if record["kind"] != "sent" or record["bytes"][0] >= 0xA0:
                 continue
             status, pitch, _ = record["bytes"]
             key = (record["part"], status & 0x0F, pitch)

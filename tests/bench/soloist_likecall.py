@@ -36,13 +36,10 @@ from tests.bench.soloist_calls import (
     Exchange,
     arguments,
     exchanges,
-    heard_call,
-    of_chart,
-    of_solo,
     parsed,
-    request_for,
     styles_of,
 )
+from tests.bench.soloist_ground import heard_call, of_chart, of_solo, request_for
 from tests.bench.words import load, say
 
 OTHERS = 9
@@ -246,7 +243,7 @@ def say_seeds(found: Sequence[Exchange], where: Path | None, count: int, seed: i
     numbers = [number for number, _ in rows]
     say(f"{SEEDS} seeds on the same call ({len(rows)} calls): {min(numbers)} to {max(numbers)}"
         f" different replies, median {median(numbers):g} (wanted: 45);"
-        f" the same seed again the same: {sum(same for _, same in rows)} of {len(rows)}")  # fmt: skip
+        f" same seed, same reply: {sum(same for _, same in rows)} of {len(rows)}")  # fmt: skip
 
 
 def say_row(name: str, found: Sequence[Exchange], pool: Sequence[Call], seed: int) -> None:

@@ -9,6 +9,8 @@ from time import sleep
 
 import numpy as np
 
+from jam.session.copies import read_setup
+from jam.session.heard import heard_notes
 from jam.sound.mixer import SoundNote, mix, tail_sec
 
 from . import onsets
@@ -76,12 +78,10 @@ def lags(
 
 def logged(evening: Evening) -> list[SoundNote]:
     """Return the notes that the log says were sent, in the order in which they begin."""
-    begun: dict[int, dict[str, object]] = {}
-    notes = []
-    for row in evening.log().of("sent"):
-        status, pitch, velocity = row["bytes"]
-        if status & 0xF0 == 0x90:
-            begun[row["note"]] = {"t": row["t"], "part": row["part"], "velocity": velocity}
-        elif row["note"] in begun:
-            notes.append(SoundNote(end=row["t"], pitch=pitch, **begun.pop(row["note"])))  # type: ignore[arg-type]
+    log = evening.log()
+    program = read_setup(evening.folder, log.header).style.instrument.program - 1
+    notes = [
+        SoundNote(note.t, note.end, note.part, note.pitch, note.velocity, note.bend, program)
+        for note in heard_notes(log.of("sent"))
+    ]
     return sorted(notes, key=lambda note: note.t)

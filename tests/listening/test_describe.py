@@ -40,7 +40,7 @@ def test_arpeggio_over_two_five_one():
     assert (told.low, told.high, told.contour) == (65, 76, 1)
     assert not told.starts_off_beat
     assert not told.ends_off_beat
-    assert not told.open_ending
+    assert told.open_ending, "it stops on a dominant"
     assert told.cells
 
 

@@ -4,8 +4,10 @@ what becomes of the notes when a process dies."""
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 
 from jam.events import Cut, IoReport, MidiIn, Play, Revoke, Silence
+from jam.players.bends import BACK_SEC, wheel_message, wheel_value
 from jam.ports.memory import Sent
 from jam.ports.wire import (
     CutNote,
@@ -165,6 +167,43 @@ def test_a_dead_process_is_replaced_and_its_notes_are_cared_for() -> None:
     bench.says(Ready(ORIGIN + 2.2, 2))
     told = [news.text for news in bench.client.news()]
     assert told == ["", "the I/O process: another one is being started", ""], "and taken back"
+
+
+def turn(id: int, t: float, semitones: float) -> SentNote:
+    data = wheel_message(3, wheel_value(semitones))
+    return SentNote(id, ORIGIN + t, ORIGIN + t, "companion", data)
+
+
+def test_a_wheel_left_bent_by_a_dead_process_is_centred_and_logged() -> None:
+    """Whether the process dies while a bent note sounds or after its end, the next one is told to
+    end it, which centres the wheel, and the log has the centre when it would have come."""
+    for ended in (False, True):
+        bench = Bench()
+        bent = replace(note(1, 2.0, 3.0), bend="fall")
+        bench.client.take([bent], 1.0)
+        assert bench.client.last_end == 3.0 + BACK_SEC
+        bench.says(on(1, 2.0), turn(1, 2.8, -0.5))
+        if ended:
+            bench.says(off(1, 3.0))
+        bench.client.advance(2.8)
+        bench.dies(3.05 if ended else 2.9)
+        assert bench.process.told == [EndSounding("companion", 3, 60)]
+        end = 3.0 if ended else 2.9
+        owed = [(m.t, m.data) for m in bench.client.advance(3.1)]
+        centre = (end + BACK_SEC, (0xE3, 0x00, 0x40))
+        assert owed == ([centre] if ended else [(end, (0x83, 60, 0)), centre])
+
+
+def test_a_wheel_at_rest_owes_nothing() -> None:
+    """Once the wheel is back, by itself or by the next note of its channel, nothing is owed."""
+    for back in (turn(1, 3.1, 0.0), turn(2, 3.05, 0.0)):
+        bench = Bench()
+        notes = [replace(note(1, 2.0, 3.0), bend="fall"), note(2, 3.05, 3.5, 62)]
+        bench.client.take(notes, 1.0)
+        bench.says(on(1, 2.0), turn(1, 2.8, -2.0), off(1, 3.0), back)
+        bench.client.advance(3.1)
+        bench.dies(3.2)
+        assert not any(isinstance(record, EndSounding) for record in bench.process.told)
 
 
 def test_a_note_that_a_second_process_refuses_never_sounded() -> None:

@@ -101,7 +101,7 @@ def test_second_0_of_a_render_is_tick_0_of_its_files(
 
 
 def test_the_parts_ask_for_their_sounds(tmp_path: Path, files: dict[str, Path]) -> None:
-    """The companion's program is its style's (67 there, 66 from 0: General MIDI, tenor sax), the
+    """The companion's program is its style's (66 there, 65 from 0: General MIDI, alto sax), the
     bass an acoustic one; names by pretty_midi."""
     out = rendered(tmp_path / "out", player=files["player"], changes=files["changes"], style="bop")
     session = pretty_midi.PrettyMIDI(str(out / "session.mid"))
@@ -110,7 +110,7 @@ def test_the_parts_ask_for_their_sounds(tmp_path: Path, files: dict[str, Path]) 
         for i in session.instruments
         if not i.is_drum
     }
-    assert ("companion", "Tenor Sax") in sounds
+    assert ("companion", "Alto Sax") in sounds
     assert ("band", "Acoustic Bass") in sounds
 
 

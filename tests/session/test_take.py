@@ -141,7 +141,8 @@ def test_a_process_that_dies_is_followed_by_another(
     assert [r["what"] for r in said.of("io")].count("process lost") == 1
     on: dict[int, int] = {}
     for record in said.of("sent"):
-        on[record["note"]] = on.get(record["note"], 0) + (1 if record["bytes"][0] >= 0x90 else -1)
+        step = {0x90: 1, 0x80: -1}.get(record["bytes"][0] & 0xF0, 0)
+        on[record["note"]] = on.get(record["note"], 0) + step
     assert set(on.values()) == {0}
     assert said.of("beat")[-1]["t"] > 7.5
     result = replay(tmp_path / "take")

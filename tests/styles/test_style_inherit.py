@@ -7,8 +7,10 @@ from pathlib import Path
 
 import pytest
 
+from jam.core.setup import Setup
 from jam.errors import InputError
-from jam.session.resources import find_style
+from jam.session.copies import write_copies
+from jam.session.resources import find_config, find_style
 from jam.styles.inherit import MOST, Finder
 from jam.styles.loader import load_style, reload
 from jam.styles.profile import Style
@@ -161,6 +163,15 @@ def test_your_own_may_be_based_on_the_one_it_hides(tmp_path: Path) -> None:
     assert mine.lines == whole.lines
     (folder / "late.yaml").write_text(child("", "late", "bop"))
     assert find_style("late", tmp_path).value.growth == 0.9
+
+
+def test_a_session_copy_stands_on_its_own(tmp_path: Path) -> None:
+    """What a session used lies whole in its folder: no other style is needed to read it."""
+    wanted = find_style("dusk").value
+    setup = Setup(seed=1, style=wanted, styles=(wanted, find_style("tangle").value))
+    write_copies(tmp_path, setup, find_config().value, None)
+    for name, style in (("style.yaml", wanted), ("style-2.yaml", setup.styles[1])):
+        assert load_style((tmp_path / name).read_text("utf-8"), name) == style
 
 
 def test_a_style_is_read_again_or_stays_as_it_was() -> None:

@@ -115,3 +115,10 @@ def test_every_key_is_explained() -> None:
         if " to " not in value["description"] and not any(part in key for part in named)
     ]
     assert unranged == ["Feel.swing"]  # it names the ratios themselves
+    blocks = ("Rhythm.", "Lines.", "Feel.", "Dynamics.", "IdiomChoice.", "style.growth")
+    unheard = [
+        key
+        for key, value in numbers.items()
+        if key.startswith(blocks) and ": " not in value["description"] and key != "Feel.swing"
+    ]
+    assert unheard == []

@@ -17,10 +17,11 @@ from jam.players.soloist.habits import Habits, gap_class, quantile
 from jam.players.soloist.slots import TICKS, Slot
 from jam.styles.profile import Feel, Style
 
-BENT_SEC = 0.3
-"""No shorter note is bent."""
+SCOOP_SEC, FALL_SEC = 0.22, 0.3
+"""No shorter note is bent so."""
 
 _LEAP = 5
+_SCOOPED_INTO = 3
 _USUAL_LEGATO = 0.9
 _SHORTEST_BEATS = 0.04
 _FOUR_IN_TEN = 0.4
@@ -120,12 +121,13 @@ def bends(
         return found
     mean = sum(loud) / len(loud)
     for i, slot in enumerate(slots):
-        if long_beats[i] * beat_sec < BENT_SEC or slot.ticks < TICKS // 2:
+        long_sec = long_beats[i] * beat_sec
+        if long_sec < SCOOP_SEC or slot.ticks < TICKS // 2:
             continue
         rests = i + 1 == len(slots) or slots[i + 1].tick - slot.end >= TICKS // 2
         opens = i == 0 or slot.tick - slots[i - 1].end >= TICKS
-        leapt = opens or abs(pitches[i] - pitches[i - 1]) >= _LEAP
-        if rests and draws.chance[i] < style.feel.falls:
+        leapt = opens or abs(pitches[i] - pitches[i - 1]) >= _SCOOPED_INTO
+        if rests and long_sec >= FALL_SEC and draws.chance[i] < style.feel.falls:
             found[i] = "fall"
         elif leapt and loud[i] >= mean and 1.0 - draws.chance[i] < style.feel.scoops:
             found[i] = "scoop"

@@ -91,8 +91,9 @@ class Request:
     when there is nothing to take up; ``own`` says that it is the companion's own last phrase, which
     a solo goes on from. ``recent`` holds the interval patterns of the last replies, so that it does
     not repeat itself. ``alternatives`` are other changes that may come instead,
-    each with its probability, where the coming chord is only forecast. ``seed`` makes the answer:
-    the same request with the same seed gets the same reply.
+    each with its probability, where the coming chord is only forecast. ``prompt`` asks for a
+    first note on ``window.start`` (an eager reply). ``seed`` makes the answer: the same request with
+    the same seed gets the same reply.
     """
 
     window: Window
@@ -113,6 +114,7 @@ class Request:
     alternatives: tuple[tuple[float, Changes], ...] = ()
     effort: int = 20_000
     own: bool = False
+    prompt: bool = False
 
 
 @dataclass(frozen=True)
