@@ -12,6 +12,7 @@ Beats are quarter notes, intervals semitones.
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
@@ -232,5 +233,6 @@ def _codes(rows: Ints) -> Ints:
 
 def _others(codes: Ints) -> Ints:
     """Return how many other entries are equal to each."""
-    _, where, counts = np.unique(codes, return_inverse=True, return_counts=True)
-    return counts[where] - 1
+    listed = codes.tolist()
+    counts = Counter(listed)
+    return np.array([counts[code] - 1 for code in listed], dtype=np.int64)

@@ -11,6 +11,7 @@ Beats are quarter notes.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from statistics import fmean, median
 
 from jam.harmony.changes import Changes
@@ -20,7 +21,7 @@ from jam.listening.curves import densities, shape_words, swell, tensions, turnin
 from jam.listening.endings import OPEN_FROM, openness
 from jam.listening.grid import Grid, Placed, to_grid
 from jam.listening.phrase import GridNote, LineNote, PhraseDescription
-from jam.listening.roles import judged
+from jam.listening.roles import Judged, judged
 from jam.transport.metre import Bars
 
 FLAT_SEMITONES = 2.0
@@ -45,8 +46,9 @@ def describe(
     if not notes:
         raise ValueError("a phrase needs a note")
     grid = to_grid(notes)
-    placed = [_on_grid(note) for note in grid.notes]
-    told = judged(placed, changes, beat_sec=grid.beat_sec, key=key, blues=blues)
+    rows = [(note.beat, note.beats, note.heard.pitch) for note in grid.notes]
+    does = judged(rows, changes, beat_sec=grid.beat_sec, key=key, blues=blues)
+    told = tuple(_on_grid(note, what) for note, what in zip(grid.notes, does, strict=True))
     return _summed(told, changes, bars, grid, key=key, blues=blues)
 
 
@@ -64,18 +66,24 @@ def described(
     """
     if not notes:
         raise ValueError("a phrase needs a note")
-    told = judged(notes, changes, key=key, blues=blues)
+    does = judged([(n.beat, n.beats, n.pitch) for n in notes], changes, key=key, blues=blues)
+    told = tuple(
+        replace(note, degree=what.degree, strong=what.strong, role=what.role, chord=what.chord)
+        for note, what in zip(notes, does, strict=True)
+    )
     return _summed(told, changes, bars, _grid_of(notes), key=key, blues=blues)
 
 
-def _on_grid(note: Placed) -> GridNote:
+def _on_grid(note: Placed, what: Judged) -> GridNote:
     return GridNote(
         beat=note.beat,
         beats=note.beats,
         pitch=note.heard.pitch,
         velocity=note.heard.velocity,
-        degree="",
-        strong=True,
+        degree=what.degree,
+        strong=what.strong,
+        role=what.role,
+        chord=what.chord,
         ornament=note.ornament,
         ornament_pitches=note.ornament_pitches,
         sounding=note.sounding,

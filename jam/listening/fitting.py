@@ -54,6 +54,8 @@ LEFT_OUT = 1000
 """Patterns are counted below it; above it lies which note of the beat is left out."""
 DRIFT_BEATS = 3.0
 """How far around a beat its own lag is estimated (standard deviation)."""
+NO_SHIFT_BEATS = 0.04
+"""No place lies further from where it was looked for: looking again changes nothing."""
 DRIFT_NOTES = 6.0
 """As many notes speak for no drift at all."""
 
@@ -141,8 +143,11 @@ def _refined(x: Floats, fleeting: Bools, beat_sec: float) -> _Found:
     for _ in range(2):
         if found is None:
             break
-        path, feel = found
-        feel, drift = _felt(path, x, feel)
+        path, tried = found
+        feel, drift = _felt(path, x, tried)
+        shift = abs(feel.lag - tried.lag) + float(np.abs(drift).max())
+        if max(shift, abs(feel.off_beat - tried.off_beat)) < NO_SHIFT_BEATS:
+            return path, feel
         again = _best_of(np.maximum.accumulate(x - drift), fleeting, (feel,))
         found = again or found
         if found[0] == path:

@@ -13,12 +13,13 @@ Beats are quarter notes.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import dataclass
 
 from jam.harmony.changes import Change, Changes
 from jam.harmony.chord import NO_CHORD, Chord
 from jam.harmony.functions import blue_tones
 from jam.harmony.keys import Key
-from jam.listening.phrase import GridNote, HeardRole
+from jam.listening.phrase import HeardRole
 
 ANTICIPATION_BEATS = 0.5
 LEANING_BEATS = 1.0
@@ -27,82 +28,93 @@ STEP = 2
 _HAIR = 1e-6
 
 
+@dataclass(frozen=True, slots=True)
+class Judged:
+    """What a note does: its degree and role against ``chord`` (a symbol)."""
+
+    degree: str
+    strong: bool
+    role: HeardRole
+    chord: str
+
+
+Note = tuple[float, float, int]
+"""(beat, beats, pitch) on the grid."""
+
+
 def judged(
-    notes: Sequence[GridNote],
+    notes: Sequence[Note],
     changes: Changes,
     *,
     beat_sec: float = 0.5,
     key: Key | None = None,
     blues: bool = False,
-) -> tuple[GridNote, ...]:
-    """Return ``notes`` with degree, strength, role and chord against ``changes``."""
+) -> list[Judged]:
+    """Return what each note of a line does against ``changes``."""
     chords = [_chord_for(note, changes) for note in notes]
-    strong = [chord.is_strong(note.pitch) for note, (chord, _) in zip(notes, chords, strict=True)]
+    strong = [chord.is_strong(note[2]) for note, (chord, _) in zip(notes, chords, strict=True)]
     short = max(APPROACH_BEATS, APPROACH_SEC / beat_sec) + _HAIR
     found = []
-    for index, (note, (chord, ahead)) in enumerate(zip(notes, chords, strict=True)):
+    for index, ((_, beats, pitch), (chord, ahead)) in enumerate(zip(notes, chords, strict=True)):
         role: HeardRole = ""
         if chord.is_none:
             pass
         elif ahead:
             role = "anticipation"
         elif strong[index]:
-            role = "chord tone" if note.pitch % 12 in chord.tones else "tension"
+            role = "chord tone" if pitch % 12 in chord.tones else "tension"
         elif _leans(index, notes, strong, changes):
             role = "leaning"
-        elif note.beats <= short and _resolves(index, notes, strong, APPROACH_NOTES):
+        elif beats <= short and _resolves(index, notes, strong, APPROACH_NOTES):
             role = "approach"
         else:
-            role = "blue" if blues and note.pitch % 12 in blue_tones(chord, key) else "other"
-        degree, symbol = chord.degree(note.pitch), "" if chord.is_none else chord.symbol
-        found.append(
-            GridNote(
-                note.beat, note.beats, note.pitch, note.velocity, degree, strong[index], role,
-                symbol, note.ornament, note.ornament_pitches, note.sounding, note.late_beats,
-            )
-        )  # fmt: skip
-    return tuple(found)
+            role = "blue" if blues and pitch % 12 in blue_tones(chord, key) else "other"
+        symbol = "" if chord.is_none else chord.symbol
+        found.append(Judged(chord.degree(pitch), strong[index], role, symbol))
+    return found
 
 
-def _chord_for(note: GridNote, changes: Changes) -> tuple[Chord, bool]:
+def _chord_for(note: Note, changes: Changes) -> tuple[Chord, bool]:
     """Return the chord a note is judged against, and whether that is the one to come."""
     if not changes:
         return NO_CHORD, False
-    chord = changes.at(note.beat).chord
-    following = changes.after(note.beat)
-    if following is None or not note.off_beat or chord.is_strong(note.pitch):
+    beat, beats, pitch = note
+    chord = changes.at(beat).chord
+    if chord.is_strong(pitch) or abs(beat - round(beat)) < _HAIR:
         return chord, False
-    ahead = following.beat - note.beat
-    into = ahead <= ANTICIPATION_BEATS + _HAIR and note.beats >= ahead - _HAIR
-    if into and following.chord.is_strong(note.pitch):
+    following = changes.after(beat)
+    if following is None:
+        return chord, False
+    ahead = following.beat - beat
+    into = ahead <= ANTICIPATION_BEATS + _HAIR and beats >= ahead - _HAIR
+    if into and following.chord.is_strong(pitch):
         return following.chord, True
     return chord, False
 
 
-def _leans(index: int, notes: Sequence[GridNote], strong: Sequence[bool], changes: Changes) -> bool:
-    note = notes[index]
-    change = _change_under(note, changes)
+def _leans(index: int, notes: Sequence[Note], strong: Sequence[bool], changes: Changes) -> bool:
+    beat, beats, _ = notes[index]
+    change = _change_under(beat, beats, changes)
     if change is None or index + 1 == len(notes):
         return False
-    following = notes[index + 1]
-    soon = following.beat - max(note.beat, change.beat) <= LEANING_BEATS + _HAIR
+    soon = notes[index + 1][0] - max(beat, change.beat) <= LEANING_BEATS + _HAIR
     return soon and _resolves(index, notes, strong, 1)
 
 
-def _change_under(note: GridNote, changes: Changes) -> Change | None:
+def _change_under(beat: float, beats: float, changes: Changes) -> Change | None:
     """Return the change on which a note is struck or which it is held across."""
-    present = changes.at(note.beat)
-    if abs(present.beat - note.beat) < _HAIR:
+    present = changes.at(beat)
+    if abs(present.beat - beat) < _HAIR:
         return present
-    following = changes.after(note.beat)
-    held = following is not None and following.beat < note.beat + note.beats - _HAIR
+    following = changes.after(beat)
+    held = following is not None and following.beat < beat + beats - _HAIR
     return following if held else None
 
 
-def _resolves(index: int, notes: Sequence[GridNote], strong: Sequence[bool], within: int) -> bool:
+def _resolves(index: int, notes: Sequence[Note], strong: Sequence[bool], within: int) -> bool:
     """Tell whether a strong note a step away comes within so many notes."""
-    pitch = notes[index].pitch
+    pitch = notes[index][2]
     return any(
-        strong[later] and 0 < abs(notes[later].pitch - pitch) <= STEP
+        strong[later] and 0 < abs(notes[later][2] - pitch) <= STEP
         for later in range(index + 1, min(index + 1 + within, len(notes)))
     )

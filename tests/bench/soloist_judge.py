@@ -24,6 +24,7 @@ from sklearn.metrics import roc_auc_score
 from sklearn.model_selection import GroupKFold
 from sklearn.pipeline import make_pipeline
 from sklearn.preprocessing import StandardScaler
+from threadpoolctl import threadpool_limits
 
 from tests.bench import soloist_people as people
 from tests.bench.soloist_calls import PROCESSES, arguments, exchanges, parsed, styles_of
@@ -114,9 +115,10 @@ def judged(human: Sample, machine: Sample, seed: int = 1) -> dict[str, float]:
     found = {}
     for name, judge in judges.items():
         scores = np.zeros(len(labels))
-        for train, test in GroupKFold(FOLDS).split(rows, labels, tunes):
-            judge.fit(rows[train], labels[train])
-            scores[test] = judge.predict_proba(rows[test])[:, 1]
+        with threadpool_limits(limits=1):
+            for train, test in GroupKFold(FOLDS).split(rows, labels, tunes):
+                judge.fit(rows[train], labels[train])
+                scores[test] = judge.predict_proba(rows[test])[:, 1]
         found[name] = float(roc_auc_score(labels, scores))
     return found
 

@@ -102,7 +102,7 @@ def _joined(i: int, slots: Sequence[Slot], pitches: Sequence[int]) -> float:
     if leap == 0:
         return -0.6
     if leap >= _LEAP:
-        return -0.4
+        return -0.8
     return 0.3 if slots[i].ticks >= 2 * TICKS else 0.1
 
 
