@@ -34,7 +34,7 @@ class Idiom:
     ``sounding`` (4 gaps, 21), ``swing`` (4 tempi, 21) and ``early_late`` (4 tempi, 4 places, 21,
     in ms) are quantiles of sounding length against gap, of swing ratio, and of how late notes
     fall; ``drift`` is the correlation of neighbouring deviations. ``windows`` are hashes of the
-    phrases it was learnt from, so that none is said again.
+    phrases it was learnt from, so that none is said again. ``text`` is the file it was read from.
     """
 
     name: str
@@ -56,3 +56,4 @@ class Idiom:
     early_late: Floats
     drift: float
     windows: frozenset[int]
+    text: str = ""

@@ -10,6 +10,7 @@ import base64
 import binascii
 import json
 from collections import Counter
+from dataclasses import replace
 from math import isfinite
 from typing import Any
 
@@ -61,12 +62,13 @@ def read_idiom(text: str, source: str) -> Idiom:
     """
     told, counts = _read(text, source)
     try:
-        return idiom_of(
+        idiom = idiom_of(
             counts, name=told["name"], about=told["about"], licence=told["licence"],
             sources=tuple(told["sources"]),
         )  # fmt: skip
     except ValueError as error:
         raise InputError(source, str(error), _MEND, field="spreads") from None
+    return replace(idiom, text=text)
 
 
 def read_counts(text: str, source: str) -> Counts:

@@ -24,6 +24,7 @@ from jam.session.live_choices import NO_CHART, asked_by, choices_of, in_force
 from jam.session.live_options import LiveOptions, ViewChoice
 from jam.session.live_remarks import remarks_of
 from jam.session.live_wishes import wishes_of
+from jam.session.idioms import idioms_of
 from jam.session.resources import Found, asked_style, find_chart, find_config, list_styles
 from jam.session.resources import find_style as style_named
 from jam.styles.profile import Style
@@ -142,6 +143,7 @@ def _setup(
         seed=options.seed if options.seed is not None else seed_of(datetime.now()),
         style=styles[0],
         styles=styles,
+        idioms=idioms_of(styles, options.home),
         chart=chart,
         clock=config.clock,
         tempo_bpm=tempo_bpm,

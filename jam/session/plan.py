@@ -20,6 +20,7 @@ from jam.session.options import RenderOptions
 from jam.session.perform import Plan
 from jam.session.plan_files import Files, read_files
 from jam.session.plan_time import TimePlan, plan_time
+from jam.session.idioms import idioms_of
 from jam.session.resources import asked_style, find_chart, find_config, read_text
 from jam.session.time_files import read_changes
 
@@ -50,6 +51,7 @@ def plan_render(options: RenderOptions) -> Plan:
         seed=options.seed,
         style=style.value,
         styles=(style.value,),
+        idioms=idioms_of((style.value,), options.home),
         chart=chart,
         timed_changes=changes,
         clock=time.clock,
