@@ -31,6 +31,7 @@ from jam.core.schedule import Schedule
 from jam.core.setup import CUES, Setup
 from jam.core.snapshot import Snapshot, take_snapshot
 from jam.core.sounding import Harmony
+from jam.core.style_rack import NEW_STYLE, StyleRack
 from jam.core.telling import Teller
 from jam.core.turn_signal import TurnSignal
 from jam.core.turns import TurnPlan
@@ -96,7 +97,7 @@ class Core:
         )
         self._signals = setup.turn_signal
         self._cues = CueReader(setup)
-        self._styles = setup.styles or (setup.style,)
+        self._styles = StyleRack(setup)
         self._own_clock = setup.clock == "internal"
         self._ended = False
 
@@ -139,6 +140,8 @@ class Core:
         source = self._clock.source
         assert source is not None
         self._teller.tell(m, source, locked=self._clock.locked, out=out)
+        if self._form.bars.at(m.beat)[1] == 0.0:
+            self._change_styles(m.time.sec(m.beat), m.now, out)
         self._hearing.mark(m, out)
         self._guard.run("the conversation", partial(self._talk.mark, m, out), m, out)
         self._schedule.add(self._band.due(m, self._harmony, out))
@@ -165,7 +168,10 @@ class Core:
                 self._take_midi(event, now, effort, out)
             case Intent(t, name, value):
                 out.records.append(log.intent(now, name, value, t=t))
-                self._cue(name, t, now, effort, out)
+                if name == NEW_STYLE:
+                    self._new_style(value, t, now, out)
+                else:
+                    self._cue(name, t, now, effort, out)
             case IoReport(t, what, detail):
                 out.records.append(log.io(now, what, detail, t=t))
                 if what == PORT_LOST:
@@ -251,8 +257,8 @@ class Core:
         elif name == "tap":
             self._hear_clock(Tap(t), t, now, effort, out)
         elif name == "next style":
-            place = self._styles.index(self._talk.style) if self._talk.style in self._styles else -1
-            self._talk.style = self._styles[(place + 1) % len(self._styles)]
+            self._styles.next()
+            self._talk.style = self._styles.current
         elif name == "hold tempo":
             self._clock.hold(t)
         elif name == "cut off":
@@ -263,6 +269,19 @@ class Core:
             self._clock.follow(t)
         elif name == "panic":
             out.commands.append(Silence())
+
+    def _new_style(self, value: object, t: float, now: float, out: Out) -> None:
+        """Take a style whose file was changed; it waits for a bar line if the clock runs."""
+        wrong = self._styles.take(value)
+        if wrong:
+            out.records.append(log.fault(now, wrong, t=t))
+        if not self._clock.running:
+            self._change_styles(t, now, out)
+
+    def _change_styles(self, t: float, now: float, out: Out) -> None:
+        for style in self._styles.change():
+            out.records.append(log.cue(now, NEW_STYLE, t=t, style=style.name))
+        self._talk.style = self._styles.current
 
     @property
     def _waits_to_start(self) -> bool:

@@ -5,7 +5,8 @@ The header of the log carries the plain values under ``setup``; beside it lie ``
 left out included), ``idiom.json`` (and ``idiom-2.json`` ...: what the styles learnt from), the
 chart as it was written with its
 melody files (``chart.yaml``, or ``chart`` with the ending of a MusicXML file), ``beats.txt`` and
-``changes.txt``. What is read back equals what was written.
+``changes.txt``. What is read back equals what was written. ``style-changed-1.yaml`` .. are styles
+whose files were changed meanwhile; the log holds those too, and a replay takes them from there.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from pydantic import BaseModel
 
 from jam.charts.model import Chart, RoadMap
 from jam.core.setup import First, Setup, TurnKind, Turns, Uneven
+from jam.core.style_rack import NEW_STYLE
 from jam.errors import InputError
 from jam.events import Part
 from jam.harmony.keys import parse_key
@@ -36,6 +38,7 @@ from jam.transport.metre import Metre
 
 STYLE = "style.yaml"
 IDIOM = "idiom.json"
+CHANGED_STYLE = "style-changed-{}.yaml"
 CONFIG = "config.yaml"
 CHART = "chart"
 BEATS = "beats.txt"
@@ -61,6 +64,14 @@ def write_copies(folder: Path, setup: Setup, config: BaseModel, chart_path: Path
         _write(folder / BEATS, beats_text(setup.given_beats))
     if setup.timed_changes:
         _write(folder / CHANGES, changes_text(setup.timed_changes))
+
+
+def write_changed(folder: Path, records: Iterable[Record]) -> None:
+    """Write the styles whose files were changed while the session was played, in their order."""
+    intents = (r for r in records if r["kind"] == "intent" and r["name"] == NEW_STYLE)
+    for number, record in enumerate(intents, start=1):
+        style = Style.model_validate(record["value"]["style"])
+        _write(folder / CHANGED_STYLE.format(number), _yaml(style))
 
 
 def setup_record(setup: Setup) -> Record:

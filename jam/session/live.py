@@ -21,6 +21,7 @@ from jam.charts.model import RoadMap
 from jam.core.core import Core
 from jam.core.setup import Setup, Turns
 from jam.core.snapshot import Snapshot
+from jam.core.style_rack import NEW_STYLE, new_style_value
 from jam.errors import InputError
 from jam.events import CUE, PLAYER, Control, Input, Intent, MidiIn, Silence, decode
 from jam.ports.wire import News
@@ -32,6 +33,7 @@ from jam.session.last_night import keep
 from jam.session.live_plan import LivePlan
 from jam.session.live_remarks import connected, to_start
 from jam.session.resources import home_folder
+from jam.session.style_watch import StyleNews, StyleWatch
 from jam.session.take import Left, Take
 from jam.session.waiter import Waiter
 from jam.stage.terminal.keys import open_keys
@@ -97,6 +99,7 @@ class Live:
         self._client = client
         self._waiter = waiter
         self._view: View = choose_view(plan.view, sys.stdout, self._standing())
+        self._styles = StyleWatch(plan.setup.styles, plan.style_files, plan.home)
         self._letters = Letters(tapped=plan.setup.clock == "taps")
         self._takes = self._faults = 0
         self._leaving = False
@@ -112,6 +115,7 @@ class Live:
         try:
             self._view.start()
             self._begin()
+            self._styles.start()
             while not (self._leaving or self._waiter.asked):
                 try:
                     self._once(take)
@@ -123,6 +127,7 @@ class Live:
                     take = self._new_take()
         finally:
             self._keys.close()
+            self._styles.stop()
             try:
                 self._leave(take)
             finally:
@@ -174,6 +179,8 @@ class Live:
         self._waiter.wait(files, min(_LONGEST_WAIT_SEC, take.drive.next_due - client.now))
         client.listen()
         inputs = [*client.inputs(), *self._pressed(client.now, take.snapshot)]
+        for changed in self._styles.news():
+            inputs += self._changed(changed, client.now)
         self._levels(inputs)
         records = take.go(inputs, client.now)
         self._view.look(take.snapshot, records)
@@ -220,6 +227,21 @@ class Live:
                     assert meant is not None
                     self._view.tell(AT_HAND, meant.text)
         return intents
+
+    def _changed(self, news: StyleNews, now: float) -> list[Intent]:
+        """Tell of a style whose file has changed, and return what the core is told of it."""
+        topic = f"style {news.replaces}"
+        if news.trouble:
+            self._view.tell(topic, f"Played on as it was: {news.trouble}")
+            return []
+        self._view.tell(topic, "")
+        self._view.tell(
+            AT_HAND, f"Reply style {news.style.name}: as its file says now, from the next bar on."
+        )
+        setup = self._plan.setup
+        styles = tuple(news.style if s.name == news.replaces else s for s in setup.styles)
+        self._plan = replace(self._plan, setup=replace(setup, style=styles[0], styles=styles))
+        return [Intent(now, NEW_STYLE, new_style_value(news.replaces, news.style))]
 
     def _levels(self, inputs: Iterable[Input]) -> None:
         """Let controllers set levels."""

@@ -44,7 +44,8 @@ class LivePlan:
     ``style`` and ``chart`` are the names that the header gives (``chart`` None: without one),
     ``chart_path`` the file the chart was read from. ``level_controls`` says which parts the
     controllers set (None among them: the master). ``remarks`` are for the user to read.
-    ``choices`` is what is to be kept for the next night.
+    ``choices`` is what is to be kept for the next night. ``style_files`` are the files that the
+    set-up's styles were read from, in their order.
     """
 
     setup: Setup
@@ -59,6 +60,7 @@ class LivePlan:
     view: ViewChoice = "auto"
     out_folder: Path | None = None
     home: Path | None = None
+    style_files: tuple[Path, ...] = ()
 
 
 def plan_live(options: LiveOptions) -> LivePlan:
@@ -70,7 +72,7 @@ def plan_live(options: LiveOptions) -> LivePlan:
     style = _style(choices, config, wired, options.home)
     chart = _chart(config, options.home)
     styles, unread = _styles(style, options.home)
-    setup = _setup(options, config, chart, styles)
+    setup = _setup(options, config, chart, tuple(found.value for found in styles))
     lasting = {"style": style.entry, "chart": chart.entry if chart is not None else None}
     for key, entry in lasting.items():
         if entry is not None and entry.origin == "file" and getattr(choices, key) is not None:
@@ -88,6 +90,7 @@ def plan_live(options: LiveOptions) -> LivePlan:
         view=options.view,
         out_folder=options.out_folder,
         home=options.home,
+        style_files=tuple(found.entry.path for found in styles),
     )
 
 
@@ -120,17 +123,17 @@ def _with_band(config: Config) -> bool:
     return config.rhythm_section == "on"
 
 
-def _styles(chosen: Found[Style], home: Path | None) -> tuple[tuple[Style, ...], list[str]]:
+def _styles(chosen: Found[Style], home: Path | None) -> tuple[list[Found[Style]], list[str]]:
     """Return the chosen style and all others after it, and what could not be read of those."""
-    styles, remarks = [chosen.value], []
+    styles, remarks = [chosen], []
     for entry in list_styles(home):
         if entry.path == chosen.entry.path:
             continue
         try:
-            styles.append(style_named(str(entry.path), home).value)
+            styles.append(style_named(str(entry.path), home))
         except InputError as error:
             remarks.append(f"A style is left out: {error}")
-    return tuple(styles), remarks
+    return styles, remarks
 
 
 def _setup(

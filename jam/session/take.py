@@ -15,7 +15,7 @@ from jam.core.core import Core
 from jam.core.snapshot import Snapshot
 from jam.events import Input, Intent
 from jam.session import folder as folders
-from jam.session.copies import write_copies
+from jam.session.copies import write_changed, write_copies
 from jam.session.drive import Drive
 from jam.session.effort import FIRST, EffortGrant
 from jam.session.io_client import IoClient
@@ -126,6 +126,7 @@ class Take:
         records = folders.read_session(self.folder).records
         program = setup.style.instrument.program - 1
         leave_midi(self.folder / folders.MIDI, records, metre, setup.tempo_bpm, program)
+        write_changed(self.folder, records)
         folders.write_timing(self.folder, [*self.drive.timing.records(), *self._late])
         return Left(self.folder, length_sec, self._replies)
 
