@@ -18,10 +18,10 @@ from jam.idiom.model import QUANTILES, Floats, Idiom
 _N = len(INTERVALS)
 _DEGREE = (np.arange(12)[:, None] + np.array(INTERVALS)) % 12
 
-UNIFORM, GAP, CHAIN, LIFT, FAMILY, FULL = 0.3, 20.0, 12.0, 4.0, 8.0, 5.0
+UNIFORM, GAP, CHAIN, LIFT, FAMILY, FULL = 0.3, 20.0, 20.0, 8.0, 40.0, 20.0
 """How many notes each broader context counts for."""
 
-BEAT_ANY, BEAT_TEMPO, BEAT_ONE, BEAT_TWO = 0.5, 20.0, 6.0, 6.0
+BEAT_ANY, BEAT_TEMPO, BEAT_ONE, BEAT_TWO = 0.5, 60.0, 15.0, 30.0
 """The same for beats."""
 
 

@@ -1,7 +1,6 @@
 """From played lines to counts.
 
-Each phrase is put on the grid as a player's call is (`jam.listening.grid`), so that what is learnt
-and what is heard on stage are written the same way.
+Each phrase is put on the grid with a weak liking for plain rhythms (`jam.idiom.placing`).
 """
 
 from __future__ import annotations
@@ -25,8 +24,8 @@ from jam.idiom.classes import (
     tempo_class,
 )
 from jam.idiom.counts import SPREADS, Counts, Key
+from jam.idiom.placing import placed
 from jam.idiom.windows import window_hashes
-from jam.listening.grid import Placed, to_grid
 from jam.listening.phrase import LineNote
 from jam.transport.metre import Bars
 from jam.transport.swing import swing_beat
@@ -50,8 +49,7 @@ class Played:
 @dataclass(frozen=True)
 class _Note:
     tick: int
-    pitch: int
-    placed: Placed
+    played: LineNote
 
 
 def learn(lines: Sequence[Played]) -> Counts:
@@ -76,9 +74,10 @@ class _Tally:
 
     def take(self, line: Played) -> None:
         tempo = tempo_class(line.bpm)
-        phrases = [phrase for phrase in map(_on_grid, line.phrases) if len(phrase) >= 2]
+        phrases = [_on_grid(phrase, line.bpm) for phrase in line.phrases if len(phrase) >= 2]
         whole = [note for phrase in phrases for note in phrase]
-        self.windows.update(window_hashes([n.pitch for n in whole], [n.tick for n in whole]))
+        pitches = [note.played.pitch for note in whole]
+        self.windows.update(window_hashes(pitches, [note.tick for note in whole]))
         for phrase in phrases:
             self._steps(phrase, line)
             self._rhythm(phrase, line, tempo)
@@ -95,18 +94,18 @@ class _Tally:
         for end, counter in ((phrase[0], self.first), (phrase[-1], self.last)):
             chord = _chord(line.changes, end.tick)
             if chord is not None:
-                degree = (end.pitch - chord.root) % 12
+                degree = (end.played.pitch - chord.root) % 12
                 family = family_class(chord)
                 place = _place(end.tick, line)
                 key = (family, place, degree) if counter is self.first else (family, degree)
                 counter[key] += 1
         for one, other in pairwise(phrase):
             gap = other.tick - one.tick
-            interval = max(-12, min(12, other.pitch - one.pitch))
+            interval = max(-12, min(12, other.played.pitch - one.played.pitch))
             chord = _chord(line.changes, other.tick)
             self.bare[gap_class(gap), reached, interval + 12] += 1
             if chord is not None:
-                degree = (one.pitch - chord.root) % 12
+                degree = (one.played.pitch - chord.root) % 12
                 self.steps[
                     family_class(chord), _place(other.tick, line), gap_class(gap),
                     reached, degree, interval + 12,
@@ -130,15 +129,15 @@ class _Tally:
         ratio = median(ratios) if ratios else 1.0
         beat_ms = 60_000.0 / line.bpm
         off = [
-            (note.placed.heard.heard_beat - swing_beat(note.tick / TICKS, ratio)) * beat_ms
+            (note.played.heard_beat - swing_beat(note.tick / TICKS, ratio)) * beat_ms
             for note in phrase
         ]
         self.neighbours += pairwise(off)
         for note, late in zip(phrase, off, strict=True):
             self.spreads["early_late"][4 * tempo + _place(note.tick, line)].append(late)
         for one, other in pairwise(phrase):
-            gap = other.placed.heard.t - one.placed.heard.t
-            share = (one.placed.heard.end - one.placed.heard.t) / gap if gap > 0 else 1.0
+            gap = other.played.t - one.played.t
+            share = (one.played.end - one.played.t) / gap if gap > 0 else 1.0
             self.spreads["sounding"][gap_class(other.tick - one.tick)].append(min(1.0, share))
 
     def counts(self) -> Counts:
@@ -154,13 +153,9 @@ class _Tally:
         )  # fmt: skip
 
 
-def _on_grid(notes: Sequence[LineNote]) -> list[_Note]:
-    found: list[_Note] = []
-    for placed in to_grid(notes).notes if notes else ():
-        tick = round(placed.beat * TICKS)
-        if not found or tick > found[-1].tick:
-            found.append(_Note(tick, placed.heard.pitch, placed))
-    return found
+def _on_grid(notes: Sequence[LineNote], bpm: float) -> list[_Note]:
+    ticks = placed([note.heard_beat for note in notes], bpm)
+    return [_Note(tick, note) for tick, note in zip(ticks, notes, strict=True)]
 
 
 def _chord(changes: Changes, tick: int) -> Chord | None:
@@ -181,8 +176,8 @@ def _ratios(phrase: Sequence[_Note]) -> Iterator[float]:
     """Yield the ratio of each beat that holds two eighths and is followed by a beat."""
     for a, b, c in zip(phrase, phrase[1:], phrase[2:], strict=False):
         if a.tick % TICKS == 0 and b.tick - a.tick == TICKS // 2 and c.tick - a.tick == TICKS:
-            long = b.placed.heard.heard_beat - a.placed.heard.heard_beat
-            short = c.placed.heard.heard_beat - b.placed.heard.heard_beat
+            long = b.played.heard_beat - a.played.heard_beat
+            short = c.played.heard_beat - b.played.heard_beat
             if long > 0 and short > 0:
                 yield min(4.0, max(0.4, long / short))
 
