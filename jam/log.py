@@ -221,7 +221,7 @@ def span(at: float, reply: int, beat: float, beats: float, implied: str) -> Reco
 
 
 def sent(t: float, at: float, port: str, part: str, note: int, data: Sequence[int]) -> Record:
-    """Return a message as it went out; ``note`` is the id of the note it starts or ends."""
+    """Return a message as it went out; ``note`` is the id of the note it starts, ends or bends."""
     return {
         "kind": "sent",
         "t": t,

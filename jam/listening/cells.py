@@ -30,8 +30,8 @@ CANDIDATES = 8
 REST_BEATS = 1.0
 PITCH_WEIGHT, ONSET_WEIGHT, REST_WEIGHT = 0.25, 0.50, 0.25
 LENGTH_BONUS = {3: -0.2, 4: 0.4, 5: 0.4, 6: 0.1, 7: -0.1}
-SAID_AGAIN = {3: 0.3, 4: 0.7, 5: 1.0, 6: 1.0, 7: 0.9}
-SAID_AT_ONCE, ANOTHER_TIME, TONALLY = 0.7, 0.2, 0.8
+SAID_AGAIN = {3: 0.6, 4: 1.1, 5: 1.4, 6: 1.4, 7: 1.3}
+SAID_AT_ONCE, ANOTHER_TIME, TONALLY = 0.7, 0.45, 0.9
 """Bonus of a cell said again (three notes may be chance), at once (with nothing between), and each
 further time; share of it where only the scale steps are the same."""
 CONSIDERED = 48
@@ -110,6 +110,8 @@ class _Phrase:
         beats = np.array([note.beat for note in notes])
         self._intervals, self._gaps = np.diff(self._pitches), np.diff(self._ticks)
         self._moves = list(zip(self._intervals.tolist(), self._gaps.tolist(), strict=True))
+        self._steps = scale_steps(self._pitches)
+        self._degrees = list(zip(np.diff(self._steps).tolist(), self._gaps.tolist(), strict=True))
         self._rests = beats[1:] - ends[:-1] >= REST_BEATS
         self._again = self._said_again()
 
@@ -136,15 +138,12 @@ class _Phrase:
         intervals, gaps = intervals[first], self._gaps[inner[first]]
         cuts = self._cuts[(begin + np.arange(count + 1))[first]]
         distinct = gaps.max(axis=1, initial=0) != gaps.min(axis=1, initial=1 << 30)
-        rhythms = _codes(gaps)
-        again = np.minimum(2, _others(rhythms * _PRIME + _codes(intervals)))
-        beaten = np.where(distinct, np.minimum(2, _others(rhythms)), 0)
+        beaten = np.where(distinct, np.minimum(2, _others(_codes(gaps))), 0)
         apart = np.sort(intervals, axis=1)
         moving = (np.diff(apart, axis=1) != 0).sum(axis=1) + 1 - (intervals == 0).any(axis=1)
         salience = (
             0.6 * (cuts[:, 0] + cuts[:, -1])
             - cuts[:, 1:-1].max(axis=1, initial=0.0)
-            + 0.5 * again
             + 0.2 * beaten
             + 0.4 * distinct
             + 0.4 * (first == 0)
@@ -157,9 +156,7 @@ class _Phrase:
     def _said_again(self) -> dict[tuple[int, int], _Again]:
         """Return how each window that is a figure said again is said again."""
         found: dict[tuple[int, int], _Again] = {}
-        steps = scale_steps(self._pitches)
-        self._degrees = list(zip(np.diff(steps).tolist(), self._gaps.tolist(), strict=True))
-        for tonal, heights in ((False, self._pitches), (True, steps)):
+        for tonal, heights in ((False, self._pitches), (True, self._steps)):
             for run in repeated_runs(self._ticks, heights):
                 apart = run.again - run.first
                 if apart < FEWEST:
@@ -179,11 +176,7 @@ class _Phrase:
         *,
         tonal: bool,
     ) -> None:
-        inner = slice(first, first + count - 1)
-        plain = len(
-            set(zip(self._intervals[inner].tolist(), self._gaps[inner].tolist(), strict=True))
-        )
-        if plain < 2:
+        if self._is_plain(slice(first, first + count - 1)):
             return
         before = found.get((first, count), _Again())
         if tonal and before.moved and not before.tonal:

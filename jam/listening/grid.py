@@ -15,8 +15,9 @@ from itertools import pairwise
 from math import inf
 from statistics import median
 
-from jam.listening.fitting import Step, best_path
+from jam.listening.fitting import best_path
 from jam.listening.ornaments import Main, main_notes
+from jam.listening.patterns import Step
 from jam.listening.phrase import LineNote, Ornament
 
 

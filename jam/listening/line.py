@@ -1,7 +1,8 @@
 """The memory of the player's line: which keys are down, and what was played since when.
 
 Phrases end by keys, never by the damper pedal: a note ends when its key comes up. Double stops
-and chords are reduced to their top note when the line is read; grace notes are kept. Seconds are
+and chords are reduced to their top note (under a pedal: to the voice that moves) when the line is
+read; grace notes are kept. Seconds are
 of the session, beats are quarter notes since its first downbeat.
 """
 
@@ -18,6 +19,8 @@ TOGETHER_SEC = 0.040
 
 BLEND_SEC = 0.080
 """Notes struck together that also sound together this long are a chord, otherwise a grace note."""
+
+PEDAL_STROKES = 3
 
 
 class Line:
@@ -54,7 +57,7 @@ class Line:
     def notes_since(self, beat: float, now_sec: float, now_beat: float) -> tuple[LineNote, ...]:
         """Return the line's notes with ``heard_beat >= beat``, in order; held ones end now.
 
-        Chords and double stops are reduced to their top note.
+        Chords and double stops are reduced to one note (`top_line`).
         """
         found = [note for note in self._ended if note.heard_beat >= beat]
         found += [
@@ -84,24 +87,59 @@ class Line:
 
 
 def top_line(notes: Sequence[LineNote]) -> tuple[LineNote, ...]:
-    """Return ``notes`` in order of onset with every chord reduced to its top note.
+    """Return ``notes`` in order of onset with every chord reduced to one note.
 
-    The note that is kept begins with the first onset of its chord.
+    That is the top note; under a pedal, held or struck again and again on top of a voice that
+    moves, it is the highest that moves. The note that is kept begins with the first onset of its
+    chord.
     """
-    line: list[LineNote] = []
+    chords: list[list[LineNote]] = []
     for note in sorted(notes, key=lambda n: (n.t, n.pitch)):
-        if line and _blended(line[-1], note):
-            first = line[-1]
-            top = max(first, note, key=lambda n: n.pitch)
-            line[-1] = replace(
-                top,
-                t=first.t,
-                heard_beat=first.heard_beat,
-                heard_beats=top.heard_beats + top.heard_beat - first.heard_beat,
-            )
+        if chords and _blended(_top(chords[-1]), note):
+            chords[-1].append(note)
         else:
-            line.append(note)
+            chords.append([note])
+    pedals = _struck_again(chords)
+    line = []
+    for index, chord in enumerate(chords):
+        top = _top(chord)
+        if len(chord) > 1 and (index in pedals or _held_over(top, chords[index + 1 : index + 3])):
+            top = _top([note for note in chord if note.pitch != top.pitch])
+        line.append(_from_onset(top, chord[0]))
     return tuple(line)
+
+
+def _top(chord: Sequence[LineNote]) -> LineNote:
+    return max(chord, key=lambda n: n.pitch)
+
+
+def _from_onset(note: LineNote, first: LineNote) -> LineNote:
+    if note is first:
+        return note
+    beats = note.heard_beats + note.heard_beat - first.heard_beat
+    return replace(note, t=first.t, heard_beat=first.heard_beat, heard_beats=beats)
+
+
+def _held_over(top: LineNote, following: Sequence[Sequence[LineNote]]) -> bool:
+    """Tell whether ``top`` sounds on above the next two strokes."""
+    return len(following) == 2 and all(
+        _top(chord).pitch < top.pitch and chord[0].t + TOGETHER_SEC < top.end for chord in following
+    )
+
+
+def _struck_again(chords: Sequence[Sequence[LineNote]]) -> set[int]:
+    """Return the chords with a top note that is struck three times running on a moving voice."""
+    found: set[int] = set()
+    run: list[int] = []
+    for index, chord in enumerate([*chords, ()]):
+        if run and len(chord) > 1 and _top(chord).pitch == _top(chords[run[-1]]).pitch:
+            run.append(index)
+            continue
+        under = {sorted(note.pitch for note in chords[i])[-2] for i in run}
+        if len(run) >= PEDAL_STROKES and len(under) > 1:
+            found.update(run)
+        run = [index] if len(chord) > 1 else []
+    return found
 
 
 def _blended(first: LineNote, second: LineNote) -> bool:

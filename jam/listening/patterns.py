@@ -61,3 +61,12 @@ def _patterns() -> dict[int, tuple[Pattern, ...]]:
 
 PATTERNS = _patterns()
 """All patterns of a beat by their number of notes, 1 to `MOST_NOTES`."""
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """A beat with notes: its number, the indices of its notes, and their pattern."""
+
+    beat: int
+    notes: tuple[int, ...]
+    pattern: Pattern

@@ -13,7 +13,7 @@ _NUMBERS = (
     "no", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven",
     "twelve",
 )  # fmt: skip
-_TIMES = {2: "twice", 3: "three times", 4: "four times"}
+_TIMES = {2: "twice"}
 _SIZES = (
     "", "a half step", "a step", "a minor third", "a third", "a fourth", "a tritone", "a fifth",
     "a minor sixth", "a sixth", "a minor seventh", "a seventh", "an octave",
@@ -98,10 +98,9 @@ def _is_told(cell: Cell) -> bool:
 
 
 def _said_again(cell: Cell) -> str:
-    line = f"a figure of {_notes(len(cell))} {_TIMES.get(cell.times, f'{cell.times} times')}"
+    often = _TIMES.get(cell.times, f"{_number(cell.times)} times")
+    line = f"a figure of {_notes(len(cell))} {often}"
     moved = cell.moved[0]
-    if moved % 12 == 0 and moved:
-        return f"{line}, an octave {'higher' if moved > 0 else 'lower'}"
     if not 0 < abs(moved) < len(_SIZES):
-        return line if not moved else f"{line}, elsewhere"
+        return line
     return f"{line}, {_SIZES[abs(moved)]} {'higher' if moved > 0 else 'lower'}"

@@ -18,6 +18,7 @@ from jam.errors import InputError
 from jam.session.resources import read_text, style_finder
 from jam.styles.loader import reload
 from jam.styles.profile import Style
+from jam.yaml_text import load_marked
 
 EVERY_SEC = 0.5
 """How often the files are looked at."""
@@ -58,6 +59,8 @@ class StyleWatch:
             for style, path in zip(styles, files, strict=True)
             for stamp in (_stamp(path),)
         ]
+        named = (watched.good.idiom.name for watched in self._watched)
+        self._idioms = tuple(dict.fromkeys((*named, "plain")))
         self._news: SimpleQueue[StyleNews] = SimpleQueue()
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._run, name="style watch", daemon=True)
@@ -100,6 +103,7 @@ class StyleWatch:
         try:
             text = read_text(watched.path)
             style, trouble = reload(text, str(watched.path), before, self._find)
+            self._refuse_other_idiom(style, text, str(watched.path))
         except InputError as error:
             style, trouble = before, str(error)
         trouble = trouble or ""
@@ -107,6 +111,20 @@ class StyleWatch:
             return
         watched.good, watched.trouble = style, trouble
         self._news.put(StyleNews(before.name, style, trouble))
+
+    def _refuse_other_idiom(self, style: Style, text: str, source: str) -> None:
+        """Raise InputError for an idiom that was not read when the session began: it is too big to
+        be read on stage, and the session's folder holds no copy of it."""
+        if style.idiom.name in self._idioms:
+            return
+        _, lines = load_marked(text, source)
+        raise InputError(
+            source,
+            f"found {style.idiom.name!r}, an idiom that no style named when the session began",
+            f"Use one of {', '.join(self._idioms)}, or begin `jam play` anew.",
+            lines.get(("idiom", "name")),
+            "idiom.name",
+        )
 
     def _run(self) -> None:
         while not self._over.wait(EVERY_SEC):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 
 from jam.listening.cells import boundary_strengths, cells_of
@@ -45,6 +46,47 @@ def test_repeated_motif_is_the_first_cell():
     assert best.intervals == (3, -1, -4)
     assert best.onsets == (0.0, 0.75, 1.0, 1.5)
     assert best.beat_in_bar == 0.0
+
+
+C_SCALE = (60, 62, 64, 65, 67, 69, 71, 72, 74, 76, 77, 79)
+
+
+@pytest.mark.parametrize(
+    ("statements", "moved", "tonal"),
+    [
+        (((67, 70, 69, 65), (67, 70, 69, 65)), (0,), False),
+        (((67, 70, 69, 65), (64, 67, 66, 62)), (-3,), False),
+        (((64, 67, 65, 62), (65, 69, 67, 64), (67, 71, 69, 65)), (1, 3), True),
+    ],
+)
+def test_what_is_said_again_characterises_the_phrase(statements, moved, tonal):
+    """A figure in even eighths restated, sequenced exactly or along the scale is the first cell.
+
+    It is told how often it is said, how far away, and whether only its scale steps stay the same.
+    """
+    lead = (60, 64, 60, 59)
+    pitches = [*lead, *(pitch for statement in statements for pitch in statement), 72, 60]
+    best = cells_of(notes_of(*((0.5 * i, 0.5, p) for i, p in enumerate(pitches))), Bars())[0]
+    assert (best.first, len(best)) == (4, 4)
+    assert (best.times, best.moved, best.tonal) == (len(statements), moved, tonal)
+
+
+def test_runs_and_repeated_notes_are_no_figures():
+    """A scale or chromatic run contains itself a step on, but says nothing again."""
+    for pitches in (C_SCALE, range(60, 72), [60] * 6 + list(range(61, 67))):
+        cells = cells_of(notes_of(*((0.5 * i, 0.5, p) for i, p in enumerate(pitches))), Bars())
+        assert all(cell.times == 1 for cell in cells)
+
+
+def test_random_phrases_keep_their_cells_when_moved():
+    """Transposition and whole bars of time change no cell of any phrase (a law)."""
+    rng = np.random.default_rng(6)
+    for _ in range(20):
+        beats = np.cumsum(rng.choice([0.25, 0.5, 1.0], size=24)).tolist()
+        pitches = (65 + np.cumsum(rng.choice([-3, -2, -1, 1, 2, 4], size=24))).tolist()
+        phrase = notes_of(*((b, 0.25, p) for b, p in zip(beats, pitches, strict=True)))
+        moved = notes_of(*((b + 12, 0.25, p - 5) for b, p in zip(beats, pitches, strict=True)))
+        assert cells_of(phrase, Bars()) == cells_of(moved, Bars())
 
 
 def test_cells_are_whole_and_ranked():

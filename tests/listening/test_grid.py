@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
@@ -16,17 +17,19 @@ TRIPLETS = [(0, 1 / 3, 2 / 3)] * 4 + [(0, 0.5)] * 3 + [(0,)]
 SIXTEENTHS = [(0, 0.25, 0.5, 0.75)] * 4 + [(0, 0.5, 0.75), (0, 0.25, 0.5), (0, 0.5), (0,)]
 
 
-def made_line(beats, bpm, ratio, lag_sec, scatter_sec, rng, length=0.85):
+def made_line(beats, bpm, ratio, lag_sec, scatter_sec, rng, length=0.85, drift_sec=0.0):
     """Return notes played with human scatter at the places of ``beats``, and those places.
 
-    Off-beat eighths are swung by ``ratio`` against the band's beat; downbeats lie ``lag_sec`` late.
+    Off-beat eighths are swung by ``ratio`` against the band's beat; downbeats lie ``lag_sec`` late
+    on average, the last ones ``drift_sec`` later than the first.
     """
     beat_sec = 60.0 / bpm
     places, heard = [], []
     for beat, pattern in enumerate(beats):
         for place in pattern:
             swung = place == 0.5 and len(pattern) <= 2
-            late = lag_sec / beat_sec * (0.2 if swung else 1.0 - 0.3 * (place > 0))
+            lag = (lag_sec + drift_sec * (beat / len(beats) - 0.5)) / beat_sec
+            late = lag * (0.2 if swung else 1.0 - 0.3 * (place > 0))
             where = ratio / (1 + ratio) if swung else place
             places.append(beat + place)
             heard.append(beat + where + late + rng.normal(0.0, scatter_sec) / beat_sec)
@@ -40,13 +43,13 @@ def made_line(beats, bpm, ratio, lag_sec, scatter_sec, rng, length=0.85):
     return notes, places
 
 
-def recovered(kind, bpm, ratio, lag_sec, lines=12):
+def recovered(kind, bpm, ratio, lag_sec, lines=12, drift_sec=0.0):
     """Return the share of notes found at their true places in seeded lines of 16 beats."""
     rng = np.random.default_rng(7)
     right = total = 0
     for _ in range(lines):
         beats = [kind[i] for i in rng.integers(len(kind), size=16)]
-        notes, places = made_line(beats, bpm, ratio, lag_sec, 0.020, rng)
+        notes, places = made_line(beats, bpm, ratio, lag_sec, 0.020, rng, drift_sec=drift_sec)
         found = {placed.heard.heard_beat: placed.beat for placed in to_grid(notes).notes}
         for note, place in zip(notes, places, strict=True):
             total += 1
@@ -75,6 +78,67 @@ def recovered(kind, bpm, ratio, lag_sec, lines=12):
 def test_places_are_recovered_from_human_scatter(kind, bpm, ratio, lag_sec, share):
     """With 20 ms of scatter nearly all notes go back to where they were written."""
     assert recovered(kind, bpm, ratio, lag_sec) >= share
+
+
+@pytest.mark.parametrize(
+    ("kind", "bpm", "ratio", "lag_sec", "drift_sec", "share"),
+    [
+        (SWUNG, 60, 3.0, 0.080, 0.0, 0.99),
+        (SWUNG, 120, 2.5, 0.080, 0.0, 0.98),
+        (SWUNG, 200, 1.3, 0.080, 0.0, 0.97),
+        (SWUNG, 280, 1.15, 0.0, 0.060, 0.92),
+        (TRIPLETS, 120, 1.6, 0.080, 0.0, 0.97),
+        (TRIPLETS, 200, 1.35, 0.020, 0.060, 0.92),
+        (SIXTEENTHS, 60, 1.0, 0.080, 0.060, 0.98),
+        (SIXTEENTHS, 120, 1.0, 0.080, 0.0, 0.97),
+    ],
+)
+def test_places_are_recovered_from_far_behind_and_from_drift(
+    kind, bpm, ratio, lag_sec, drift_sec, share
+):
+    """A line 80 ms behind the beat, or drifting by 60 ms, goes back to where it was written."""
+    assert recovered(kind, bpm, ratio, lag_sec, drift_sec=drift_sec) >= share
+
+
+@pytest.mark.parametrize("bpm", [100, 160, 220])
+@pytest.mark.parametrize("ratio", [1.0, 1.3, 2.0, 3.0])
+def test_swing_ratio_is_recovered_from_scatter(bpm, ratio):
+    """Any ratio from even eighths to 3:1 is read off lines with 10 ms of scatter to a tenth."""
+    rng = np.random.default_rng(1)
+    told = [
+        to_grid(made_line([(0, 0.5)] * 16, bpm, ratio, 0.0, 0.010, rng)[0]).swing_ratio
+        for _ in range(9)
+    ]
+    assert float(np.median(told)) == pytest.approx(ratio, rel=0.1)
+
+
+def test_lag_is_recovered():
+    """How late the downbeats lie is told to 12 ms."""
+    rng = np.random.default_rng(2)
+    for lag_sec in (-0.02, 0.0, 0.03, 0.07):
+        notes, _ = made_line(SWUNG[:8] * 2, 140, 1.5, lag_sec, 0.010, rng)
+        assert to_grid(notes).lag_beats * 60 / 140 == pytest.approx(lag_sec, abs=0.012)
+
+
+def test_places_move_with_the_notes():
+    """Playing the same a few beats later, at the same tempo, moves every place by as much."""
+    notes, _ = made_line(SIXTEENTHS * 2, 100, 1.0, 0.02, 0.02, np.random.default_rng(5))
+    later = [replace(note, heard_beat=note.heard_beat + 7.0) for note in notes]
+    places = [placed.beat for placed in to_grid(notes).notes]
+    assert [placed.beat - 7.0 for placed in to_grid(later).notes] == pytest.approx(places)
+
+
+@pytest.mark.parametrize(("count", "span"), [(3, 0.0), (9, 0.3), (40, 3.0), (120, 4.0)])
+def test_too_many_notes_are_thinned_not_refused(count, span):
+    """However crowded, there is a grid, and its places rise."""
+    onsets = np.sort(np.random.default_rng(0).uniform(0.0, span, size=count))
+    notes = [
+        LineNote(h * 0.5, h * 0.5 + 0.1, 60 + i % 7, 80, float(h), 0.2)
+        for i, h in enumerate(onsets)
+    ]
+    placed = to_grid(notes).notes
+    assert placed
+    assert all(a.beat < b.beat for a, b in pairwise(placed))
 
 
 def test_onsets_rise_strictly_and_lengths_do_not_overlap():

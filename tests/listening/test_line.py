@@ -6,7 +6,7 @@ from math import inf
 
 import pytest
 
-from jam.listening.line import Line
+from jam.listening.line import Line, top_line
 from jam.listening.phrase import LineNote
 from jam.listening.segmenter import RestRule, phrases
 
@@ -71,6 +71,37 @@ def test_chords_are_reduced_to_their_top_note():
     (note,) = line.notes_since(0.0, 1.0, 2.0)
     assert (note.pitch, note.t, note.end) == (67, 0.0, 0.5)
     assert note.heard_beats == pytest.approx(1.0)
+
+
+def struck(t, end, *pitches):
+    """Return notes struck together at 120 bpm."""
+    return [LineNote(t, end, p, 80, t / BEAT_SEC, (end - t) / BEAT_SEC) for p in pitches]
+
+
+def test_voice_that_moves_under_a_held_pedal_is_the_line():
+    """A top note held over the next two strokes is a pedal: the voice below is the line."""
+    held = [*struck(0.0, 0.9, 72), *struck(0.0, 0.25, 64), *struck(0.25, 0.5, 65)]
+    line = top_line([*held, *struck(0.5, 0.75, 67), *struck(1.0, 1.5, 76)])
+    assert [note.pitch for note in line] == [64, 65, 67, 76]
+
+
+def test_voice_that_moves_under_a_pedal_struck_again_is_the_line():
+    """Of double stops with one top note struck again and again, the lower voice is the line."""
+    strokes = [
+        note for i, p in enumerate((64, 65, 67)) for note in struck(i / 4, i / 4 + 0.2, p, 72)
+    ]
+    line = top_line([*strokes, *struck(0.75, 1.0, 74)])
+    assert [note.pitch for note in line] == [64, 65, 67, 74]
+
+
+def test_parallel_double_stops_keep_their_top_voice():
+    """In thirds that move together, and over a low pedal, the upper voice is the line."""
+    thirds = [
+        note for i, p in enumerate((60, 62, 64)) for note in struck(i / 4, i / 4 + 0.2, p, p + 4)
+    ]
+    assert [note.pitch for note in top_line(thirds)] == [64, 66, 68]
+    low = [note for i, p in enumerate((60, 62, 64)) for note in struck(i / 4, i / 4 + 0.2, 48, p)]
+    assert [note.pitch for note in top_line(low)] == [60, 62, 64]
 
 
 def test_grace_note_is_not_a_chord():

@@ -83,13 +83,13 @@ def test_runs_are_the_patterns_of_neighbouring_notes():
     assert runs
     for run in runs:
         vector = (onsets[run.again] - onsets[run.first], run.moved)
-        held = set(patterns[vector])
-        assert held >= set(points[run.first : run.first + run.count])
-        for before, after in ((run.first - 1, run.again - 1), (run.first + run.count,) * 2):
-            after = run.again + run.count if before == after else after
+        end, again_end = run.first + run.count, run.again + run.count
+        assert set(patterns[vector]) >= set(points[run.first : end])
+        for before, after in ((run.first - 1, run.again - 1), (end, again_end)):
             if before >= 0 and after < len(points):
-                step = (onsets[after] - onsets[before], pitches[after] - pitches[before])
-                assert step != vector
+                assert vector != (
+                    onsets[after] - onsets[before], pitches[after] - pitches[before],
+                )  # fmt: skip
 
 
 def test_too_few_notes_repeat_nothing():

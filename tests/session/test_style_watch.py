@@ -118,6 +118,16 @@ def test_what_a_style_is_based_on_counts(files: Files) -> None:
     assert told == {"mine": 3.0, "other": 3.0}
 
 
+def test_an_idiom_that_nobody_has_read_waits_for_the_next_session(files: Files) -> None:
+    """It is named, with its line; the built-in one is always at hand."""
+    files.write(files.paths[0], BASE.format("mine", 1.5) + "idiom:\n  name: elsewhere\n")
+    (news,) = files.look()
+    assert f"{files.paths[0]}:6: idiom.name: found 'elsewhere'" in news.trouble
+    assert "plain" in news.trouble
+    files.write(files.paths[0], BASE.format("mine", 1.5) + "idiom:\n  name: plain\n")
+    assert files.look()[0].trouble == ""
+
+
 @pytest.fixture
 def plan(tmp_path: Path) -> LivePlan:
     """Return a plan with a style of the user's own."""

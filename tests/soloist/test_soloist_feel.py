@@ -90,14 +90,15 @@ def test_a_style_near_the_median_swings_like_people():
 @pytest.mark.parametrize("bpm", [60, 100, 140, 180, 240, 300])
 def test_the_line_is_laid_back_evenly(name, bpm):
     """All notes come 0 to 50 ms after their places in the soloist's own, narrow swing, by the
-    same: the ratio that is heard is the style's."""
+    same, as far as a fifth of a beat in all allows: the ratio heard is the style's."""
     style = still(STYLES[name])
     ratio = soloist_swing(style, bpm, "swing")
     late = lateness_sec(style, bpm, "swing")
     assert 0.0 < late <= 0.05
     for slot, sound in zip(EIGHTHS, played(EIGHTHS, style, bpm), strict=True):
         behind = (sound.beat - swing_beat(slot.beat, ratio)) * 60.0 / bpm
-        assert behind == pytest.approx(late, abs=1e-9)
+        room = slot.beat + MOST_LATE_BEATS - swing_beat(slot.beat, ratio)
+        assert behind == pytest.approx(min(late, room * 60.0 / bpm), abs=1e-9)
 
 
 @pytest.mark.parametrize("name", sorted(STYLES))
@@ -134,7 +135,7 @@ def test_triplets_and_sixteenths_do_not_swing():
 @pytest.mark.parametrize("bpm", [55, 100, 160, 220, 320])
 def test_notes_sound_one_at_a_time_and_near_their_place(name, bpm):
     """Whatever the rhythm, no note sounds into the next or past its own end, all sound, and none
-    is moved by a quarter of a beat; velocities are those of MIDI 1.0 notes (1 to 127)."""
+    is moved by more than a fifth of a beat; velocities are those of MIDI 1.0 notes (1 to 127)."""
     for seed in range(10):
         rng = np.random.default_rng((seed, bpm))
         gaps = rng.choice([2, 3, 4, 6, 6, 12, 18], 30)
@@ -148,7 +149,7 @@ def test_notes_sound_one_at_a_time_and_near_their_place(name, bpm):
         style = with_feel(STYLES[name], human=1.0, swing=2.0)
         sounds = played(slots, style, bpm, heard=heard, pitches=pitches, idiom=None, seed=seed)
         for slot, sound in zip(slots, sounds, strict=True):
-            assert -0.2 <= sound.beat - slot.beat <= MOST_LATE_BEATS + 1e-9 < 0.25
+            assert -0.2 <= sound.beat - slot.beat <= MOST_LATE_BEATS + 1e-9 < 0.21
             assert sound.beats > 0.0
             assert 1 <= sound.velocity <= 127
         assert sounds[-1].beat + sounds[-1].beats <= slots[-1].end / TICKS + 0.25

@@ -40,7 +40,7 @@ APART_SEC = 0.03
 """Onsets lie at least so far apart."""
 
 MOST_EARLY_BEATS = 0.1
-MOST_LATE_BEATS = 0.24
+MOST_LATE_BEATS = 0.2
 """No note sounds further than this from its written place, swing and all."""
 
 _TEMPI = (60, 100, 140, 180, 220, 260, 300)
@@ -106,7 +106,7 @@ def perform(
     """Return how each note of a line sounds.
 
     The eighths of a dotted pulse (6/8, 12/8) sound as they are written. Notes keep their order,
-    never overlap, and none is moved by a quarter of a beat or more. ``heard_velocity`` and
+    never overlap, and none is moved by more than a fifth of a beat. ``heard_velocity`` and
     ``heard_spread`` are mean and standard deviation of the call's velocities, mirrored as far as
     the style asks. ``idiom`` is where the habits come from; without it they are `PEOPLE`.
     """
