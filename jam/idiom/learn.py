@@ -31,6 +31,7 @@ from jam.transport.metre import Bars
 from jam.transport.swing import swing_beat
 
 MOST_PATTERNS = 64
+MOST_IN_BEAT = 6
 _LINE_REST = 2 * TICKS
 _QUANTILES = np.linspace(0.0, 1.0, 21)
 
@@ -132,7 +133,8 @@ class _Tally:
             (note.played.heard_beat - swing_beat(note.tick / TICKS, ratio)) * beat_ms
             for note in phrase
         ]
-        self.neighbours += pairwise(off)
+        middle = median(off)
+        self.neighbours += pairwise([late - middle for late in off])
         for note, late in zip(phrase, off, strict=True):
             self.spreads["early_late"][4 * tempo + _place(note.tick, line)].append(late)
         for one, other in pairwise(phrase):
@@ -142,7 +144,7 @@ class _Tally:
 
     def counts(self) -> Counts:
         """Return what was counted, spreads as quantiles."""
-        seen = Counter(pattern for _, row in self.beats for pattern in row if pattern)
+        seen = Counter(p for _, row in self.beats for p in row if 0 < len(p) <= MOST_IN_BEAT)
         patterns = ((), *(p for p, _ in seen.most_common(MOST_PATTERNS - 1)))
         beats, opening, closing = _beat_counts(self.beats, patterns)
         return Counts(

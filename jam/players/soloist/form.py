@@ -73,7 +73,7 @@ def draw_form(request: Request, rng: np.random.Generator) -> Form:
     if rng.random() < _PHRASE_SHARE and len(phrases[0]) >= 4:
         return _by_phrases(request, phrases, manner, rng)
     cell = _cell(call.cells, rng)
-    first = replace(moves.stated(cell, firm=_FIRM), start=call.notes[cell.first].pitch)
+    first = replace(moves.stated(cell, firm=_FIRM, lates=tuple(n.late_beats for n in call.notes[cell.first:cell.first+len(cell)])), start=call.notes[cell.first].pitch)
     first = replace(first, start=_start(request, first.start))
     first = _first_saying(request, first, rng)
     count = int(rng.choice(3, p=_AGAIN))

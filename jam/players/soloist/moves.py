@@ -1,95 +1,207 @@
-"""Moves of the conversation (temporary)."""
+"""Moves of the conversation: what is done with an idea before it is said again.
+
+Each is a function from a statement to a statement, or to None where it would make nothing that can
+be played. What a listener hears of each is in `jam.styles.names`.
+"""
 
 from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 import numpy as np
 
-from jam.listening.phrase import Cell, GridNote
-from jam.players.soloist.slots import TICKS, Slot, to_ticks
+from jam.players.soloist.slots import TICKS
+from jam.players.soloist.statement import FIRM, SHORTEST, Statement
 
-FIRM = 30
-FIRST_STATEMENT = 0
-WORDS = {}
+LONGEST = 8 * TICKS
+"""No idea is stretched beyond two bars of four."""
 
-
-@dataclass(frozen=True)
-class Statement:
-    move: str
-    onsets: tuple[int, ...]
-    lengths: tuple[int, ...]
-    intervals: tuple[int | None, ...]
-    firm: int
-    phase: int
-    tonal: bool = False
-    start: int | None = None
-    note: str = ""
-
-    @property
-    def span(self) -> int:
-        return self.onsets[-1] + self.lengths[-1]
-
-    def at(self, tick: int, group: int) -> list[Slot]:
-        return [
-            Slot(
-                tick + onset, length, self.move, group, place, wanted, self.firm,
-                tonal=self.tonal, wanted_pitch=self.start if not place else None, why=self.note,
-            )
-            for place, (onset, length, wanted) in enumerate(zip(self.onsets, self.lengths, self.intervals, strict=True))
-        ]
+_WORDS = {
+    1: "a half step", 2: "a step", 3: "a third", 4: "a third", 5: "a fourth", 7: "a fifth",
+    12: "an octave",
+}  # fmt: skip
 
 
-def stated(cell: Cell, *, move: str = "restate", firm: int = FIRM) -> Statement:
-    onsets = tuple(to_ticks(onset) for onset in cell.onsets)
-    gaps = [b - a for a, b in itertools.pairwise(onsets)] + [TICKS]
-    lengths = tuple(max(2, min(to_ticks(length), gap)) for length, gap in zip(cell.lengths, gaps, strict=True))
-    return Statement(move, onsets, lengths, (None, *cell.intervals), firm, to_ticks(cell.beat_in_bar))
+def restate(said: Statement, keep: int | None = None) -> Statement:
+    """Say it again on the chord that sounds now: its first ``keep`` notes at their intervals, the
+    rest in its rhythm."""
+    kept = tuple(i if keep is None or n < keep else None for n, i in enumerate(said.intervals))
+    words = "your idea again" if keep is None or keep >= len(said) else "your idea, then on from it"
+    return replace(said, move="restate", intervals=kept, note=words)
 
 
-def from_phrase(notes: Sequence[GridNote], bars: object, firm: int = FIRM) -> Statement:
-    first = to_ticks(notes[0].beat)
-    onsets = tuple(to_ticks(n.beat) - first for n in notes)
-    gaps = [b - a for a, b in itertools.pairwise(onsets)] + [TICKS]
-    lengths = tuple(max(2, min(to_ticks(n.beats), g)) for n, g in zip(notes, gaps, strict=True))
-    ivs = (None, *(b.pitch - a.pitch for a, b in itertools.pairwise(notes)))
-    return Statement("restate", onsets, lengths, ivs, firm, first % 48)
+def sequence(said: Statement, semitones: int, *, real: bool = False) -> Statement:
+    """Say it about ``semitones`` higher: bent to the degrees, or every interval exact (real)."""
+    size = _WORDS.get(abs(semitones), f"{abs(semitones)} half steps")
+    way = "up" if semitones > 0 else "down"
+    return replace(
+        said,
+        move="real_sequence" if real else "sequence",
+        tonal=not real,
+        start=None if said.start is None else said.start + semitones,
+        note=f"your idea {size} {way}" + (", exact" if real else ""),
+    )
 
 
-def same_rhythm(s: Statement) -> Statement:
-    return replace(s, move="same_rhythm", intervals=(None,) * len(s.intervals), firm=0, note="its rhythm")
+def same_rhythm(said: Statement) -> Statement:
+    """Keep the rhythm, with other pitches."""
+    free: tuple[int | None, ...] = (None,) * len(said)
+    return replace(
+        said, move="same_rhythm", intervals=free, firm=0, start=None, note="your rhythm, other notes"
+    )
 
 
-def invert(s: Statement) -> Statement:
-    return replace(s, move="invert", intervals=tuple(None if i is None else -i for i in s.intervals), tonal=True)
+def same_pitches(said: Statement, gaps: Sequence[int]) -> Statement:
+    """Keep the pitches, in another rhythm: ``gaps`` in ticks, gone round as often as needed."""
+    steps = list(itertools.islice(itertools.cycle(gaps), len(said)))
+    onsets = (0, *itertools.accumulate(steps[:-1]))
+    return replace(
+        said, move="same_pitches", onsets=tuple(onsets), lengths=tuple(steps), lates=(),
+        note="your notes, another rhythm",
+    )  # fmt: skip
 
 
-def head(s: Statement, count: int) -> Statement:
-    return replace(s, move="fragment", onsets=s.onsets[:count], lengths=s.lengths[:count], intervals=s.intervals[:count])
+def invert(said: Statement) -> Statement:
+    """Turn it upside down about its first note."""
+    turned = tuple(None if i is None else -i for i in said.intervals)
+    return replace(said, move="invert", intervals=turned, tonal=True, note="your idea upside down")
 
 
-def sequence(s: Statement, offset: int, *, real: bool = False) -> Statement:
-    return replace(s, move="real_sequence" if real else "sequence", tonal=not real,
-                   start=None if s.start is None else s.start + offset)
+def retrograde(said: Statement) -> Statement:
+    """Say its notes from the last to the first, in its rhythm."""
+    back = tuple(None if i is None else -i for i in reversed(said.intervals[1:]))
+    start = said.start
+    if start is not None and None not in said.intervals[1:]:
+        start += sum(i for i in said.intervals[1:] if i is not None)
+    return replace(
+        said, move="retrograde", intervals=(None, *back), start=start, tonal=True,
+        note="your idea backwards",
+    )  # fmt: skip
 
 
-def vary(s: Statement, rng: np.random.Generator) -> Statement:
-    kind = int(rng.integers(0, 4))
-    n = len(s.onsets)
-    if kind == 0 and n > 4:  # drop one inner note
-        d = int(rng.integers(1, n - 1))
-        a, b = s.intervals[d], s.intervals[d + 1]
-        merged = None if a is None or b is None else a + b
-        return replace(s, onsets=s.onsets[:d] + s.onsets[d + 1:], lengths=s.lengths[:d - 1] + (s.onsets[d + 1] - s.onsets[d - 1],) + s.lengths[d + 1:],
-                       intervals=s.intervals[:d] + (merged,) + s.intervals[d + 2:])
-    if kind == 1 and n > 3:  # open the last interval
-        return replace(s, intervals=(*s.intervals[:-1], None))
-    if kind == 2 and n > 3:  # cut the tail
-        return replace(s, onsets=s.onsets[:-1], lengths=s.lengths[:-1], intervals=s.intervals[:-1])
-    d = int(rng.integers(1, n))
-    i = s.intervals[d]
-    if i is None:
-        return s
-    return replace(s, intervals=(*s.intervals[:d], i + int(rng.choice([-2, -1, 1, 2])), *s.intervals[d + 1:]))
+def displace(said: Statement, ticks: int) -> Statement:
+    """Move it against the beat by ``ticks``."""
+    by = "an eighth" if ticks % TICKS else "a beat"
+    return replace(
+        said, move="displace", phase=said.phase + ticks, lates=(),
+        note=f"your idea, {by} {'later' if ticks > 0 else 'earlier'}",
+    )  # fmt: skip
+
+
+def augment(said: Statement) -> Statement | None:
+    """Say it in notes twice as long."""
+    if 2 * said.span > LONGEST:
+        return None
+    return replace(
+        said, move="augment", onsets=tuple(2 * o for o in said.onsets),
+        lengths=tuple(2 * length for length in said.lengths), lates=(),
+        note="your idea in longer notes",
+    )  # fmt: skip
+
+
+def diminish(said: Statement) -> Statement | None:
+    """Say it in notes half as long."""
+    gaps = [b - a for a, b in itertools.pairwise(said.onsets)]
+    if any(gap % 2 or gap // 2 < SHORTEST + 1 for gap in gaps):
+        return None
+    return replace(
+        said, move="diminish", onsets=tuple(o // 2 for o in said.onsets),
+        lengths=tuple(max(SHORTEST, length // 2) for length in said.lengths), lates=(),
+        note="your idea in shorter notes",
+    )  # fmt: skip
+
+
+def fragment(said: Statement, count: int, *, tail: bool = False) -> Statement:
+    """Say only its first, or its last, ``count`` notes."""
+    count = min(count, len(said))
+    part = said.part(len(said) - count, len(said)) if tail else said.part(0, count)
+    return replace(part, move="fragment", note=f"the {'end' if tail else 'start'} of your idea")
+
+
+def extend(said: Statement, count: int) -> Statement:
+    """Carry on as it ends: its last interval and gap ``count`` times more."""
+    if len(said) < 2:
+        return said
+    gap = said.onsets[-1] - said.onsets[-2]
+    step = said.intervals[-1]
+    onsets = (*said.onsets, *(said.onsets[-1] + gap * (n + 1) for n in range(count)))
+    lengths = (*said.lengths[:-1], gap, *(said.lengths[-1],) * count)
+    return replace(
+        said, move="extend", onsets=onsets, lengths=lengths,
+        intervals=(*said.intervals, *(step,) * count), tonal=True,
+        lates=(*said.lates, *(said.lates[-1],) * count) if said.lates else (),
+        note="your idea, carried on",
+    )  # fmt: skip
+
+
+def interpolate(said: Statement) -> Statement:
+    """Put a passing note into every third that has room for one."""
+    onsets, lengths, steps = list(said.onsets), list(said.lengths), list(said.intervals)
+    for index in range(len(said) - 1, 0, -1):
+        step, gap = steps[index], onsets[index] - onsets[index - 1]
+        if step is None or abs(step) not in (3, 4) or gap < 2 * (SHORTEST + 1) or gap > TICKS:
+            continue
+        half = gap // 2
+        first = 2 if step > 0 else -2
+        onsets.insert(index, onsets[index - 1] + half)
+        lengths[index - 1] = half
+        lengths.insert(index, gap - half)
+        steps[index : index + 1] = [first, step - first]
+    return replace(
+        said, move="interpolate", onsets=tuple(onsets), lengths=tuple(lengths),
+        intervals=tuple(steps), tonal=True, lates=(), note="your idea, its gaps filled",
+    )  # fmt: skip
+
+
+def answer(said: Statement, *, closed: bool) -> Statement:
+    """Say its head and leave the end free: to come to rest, or to stay open."""
+    head = said.part(0, max(2, min(len(said) - 1, 2 * len(said) // 3)))
+    how = "closed" if closed else "left open"
+    return replace(head, move="answer", note=f"your question, {how}")
+
+
+def quote(said: Statement, turns_ago: int) -> Statement:
+    """Say something that was heard earlier."""
+    when = "last time" if turns_ago == 1 else f"{turns_ago} turns ago"
+    return replace(said, move="quote", firm=FIRM, note=f"what you said {when}")
+
+
+def contrast(said: Statement, semitones: int) -> Statement:
+    """Say its head in the other register, turned the other way."""
+    head = invert(said.part(0, min(len(said), 4)))
+    start = None if said.start is None else said.start + semitones
+    return replace(head, move="contrast", start=start, note="your idea, the other way about")
+
+
+def vary(said: Statement, rng: np.random.Generator) -> Statement:
+    """Change a little, as people do when they say a thing again: a note less, the end open, another
+    last interval, one interval wider or narrower."""
+    count = len(said)
+    kind = int(rng.integers(4)) if count > 3 else 3
+    if kind == 0 and count > 4:
+        return _without(said, int(rng.integers(1, count - 1)))
+    if kind == 1:
+        return replace(said, intervals=(*said.intervals[:-1], None))
+    if kind == 2:
+        return said.part(0, count - 1)
+    place = int(rng.integers(1, count)) if count > 1 else 0
+    step = said.intervals[place]
+    if step is None:
+        return said
+    wider = step + int(rng.choice((-2, -1, 1, 2)))
+    return replace(said, intervals=(*said.intervals[:place], wider, *said.intervals[place + 1 :]))
+
+
+def _without(said: Statement, index: int) -> Statement:
+    one, other = said.intervals[index], said.intervals[index + 1]
+    merged = None if one is None or other is None else one + other
+    longer = said.onsets[index + 1] - said.onsets[index - 1]
+    return replace(
+        said,
+        onsets=said.onsets[:index] + said.onsets[index + 1 :],
+        lengths=said.lengths[: index - 1] + (longer,) + said.lengths[index + 1 :],
+        intervals=said.intervals[:index] + (merged,) + said.intervals[index + 2 :],
+        lates=said.lates[:index] + said.lates[index + 1 :],
+    )

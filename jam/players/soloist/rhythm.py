@@ -18,7 +18,7 @@ from jam.players.soloist.breath import with_landings, within_breath
 from jam.players.soloist.form import Form
 from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.lattice import Floats
-from jam.players.soloist.moves import Statement
+from jam.players.soloist.statement import Statement
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, in_line, pulse_ticks, to_ticks
 

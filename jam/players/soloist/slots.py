@@ -38,7 +38,8 @@ class Slot:
     statement asks for, with ``firm`` as the cost of each semitone off (the first is nearly free in
     a ``tonal`` one); ``wanted_class`` is a pitch class that a figure asks for and ``direction`` the
     way it moves; ``wanted_pitch`` a pitch to begin on. ``implied`` is the chord that a span is
-    judged against; ``why`` are words for the log.
+    judged against; ``late`` is how far off the grid the player had it, in beats, where that is taken
+    over; ``why`` are words for the log.
     """
 
     tick: int
@@ -53,6 +54,7 @@ class Slot:
     direction: int = 0
     wanted_pitch: int | None = None
     implied: Chord | None = None
+    late: float | None = None
     why: str = ""
 
     @property
