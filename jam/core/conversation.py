@@ -34,6 +34,7 @@ from jam.styles.profile import Style
 
 _SOLOIST = "the soloist"
 _QUARTER = 0.25
+_A_MOMENT_SEC = 0.015
 _GOES_ON = "the player goes on"
 _PLAYER_IN = "the player is in"
 _HUSHED = "told to lay out"
@@ -90,12 +91,15 @@ class Conversation:
             self._take_back(active, m, out)
 
     def key_down(self, m: Moment, out: Out) -> None:
-        """Hold back a reply that would begin before it is known whether this key is the line."""
+        """Hold back a reply that would begin before it is known whether this key is the line: its
+        first note for a moment, or all of it where that cannot be."""
         active = self.active
         if active is None or not active.opens or self._solo(m.beat):
             return
         known = m.now + TOGETHER_SEC
-        if not self._replies.begun(active, m.now) and self._replies.begun(active, known):
+        if self._replies.begun(active, m.now) or not self._replies.begun(active, known):
+            return
+        if not self._replies.postpone(active, known + _A_MOMENT_SEC, m, out):
             self._take_back(active, m, out)
 
     def note_off(self, pitch: int, t: float, beat: float) -> None:
@@ -148,7 +152,10 @@ class Conversation:
         window = active.request.window
         end = self._turns.talk_end(max(m.beat, window.start))
         if end >= window.end - _EPS:
-            return
+            melody = self._form.melody(window.end - _EPS, window.latest)
+            if not melody or active.end_beat <= melody[0].beat + _EPS:
+                return
+            end = melody[0].beat
         if self._replies.begun(active, m.now):
             self._replies.close(active, m, out, max(end, m.beat + EIGHTH_BEATS), _OTHER_TURNS)
         else:

@@ -4,6 +4,11 @@ The chord that was named last may go on, or give way: to what has followed it be
 session, or to what usually follows such a chord (the tables of the chord tracker: roots move by
 fourths, ii to V to I; common practice). It gives way when it has lasted as long as the last time,
 and when it is new at the next bar line. The further future is anybody's guess, and none is made.
+
+Measured with the chords as people wrote them, named as they came, over 40 jazz solos (Weimar Jazz
+Database, Pfleiderer et al. 2017; 3044 changes) and 40 pop songs (POP909, Wang et al. 2020; 5282):
+the next chord was the first of the three in 65 and 40 of 100 cases, one of them in 82 and 60, and
+came where it was expected in 71 and 53.
 """
 
 from __future__ import annotations

@@ -13,12 +13,14 @@ from jam.core.talk_log import Numbered, expected, replan_record, reply_record
 from jam.players.soloist.request import ImpliedSpan, Reply, Request
 
 SILENCED, OTHER_CHORD = "all is silenced", "another chord has arrived"
+POSTPONED = "its first note waits for a key that may be the line's or a chord's"
 """Reasons of a replan, as the log is told them."""
 
 _NO_END = ("approach", "leaning", "free", "blue")
 """Roles that a reply does not end on."""
 
 _SHORTEST_BEATS = 0.25
+_SHORTEST_SEC = 0.03
 _HAIR_BEATS = 0.02
 _EPS = 1e-6
 
@@ -80,6 +82,20 @@ class Replies:
         out.commands += self._schedule.withdraw(_ids(active.notes), m.now)
         active.notes = []
         _log_replan(active, (), from_beat, m, out, reason)
+
+    def postpone(self, active: Active, until: float, m: Moment, out: Out) -> bool:
+        """Let the first note begin at second ``until``, later than planned; return whether there is
+        room for that before its end and the next note."""
+        number, first = active.notes[0]
+        begins, end = m.time.beat(until), first.sounds_beat + first.sounds_beats
+        room = min([end, *(note.sounds_beat for _, note in active.notes[1:2])])
+        if m.time.sec(room) < until + _SHORTEST_SEC:
+            return False
+        out.commands += self._schedule.postpone(number, begins, m.time)
+        later = replace(first, sounds_beat=begins, sounds_beats=end - begins)
+        active.notes = [(number, later), *active.notes[1:]]
+        _log_replan(active, active.notes, first.beat, m, out, POSTPONED, effort=0)
+        return True
 
     def silence(self, active: Active, m: Moment, out: Out) -> None:
         """Log that the reply is over with all that sounds (panic, stop, jump).
@@ -186,12 +202,16 @@ def _log_replan(
     m: Moment,
     out: Out,
     reason: str,
+    *,
+    effort: int | None = None,
 ) -> None:
     tail = list(fresh)
     kept = active.notes[: len(active.notes) - len(tail)]
     out.records.append(
         replan_record(active.id, active.answers, active.reply, kept, tail, m, from_beat, reason)
     )
+    if effort is not None:
+        out.records[-1]["effort"] = effort
     before = active.spans
     active.spans = kept_spans(before, from_beat, active.reply.spans if tail else ())
     out.records += span_records(active.id, before, active.spans, m.now)

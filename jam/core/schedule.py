@@ -133,6 +133,18 @@ class Schedule:
         self._waiting = [_held(n, time) if n.id == number else n for n in self._waiting]
         return commands
 
+    def postpone(self, number: int, beat: float, time: BeatTime) -> list[Command]:
+        """Let a note that has not begun begin at ``beat``, later than planned; its end stays."""
+        held = self._handed.get(number)
+        if held is not None:
+            note = replace(held[0], on_beat=beat)
+            play = _play(note, time, held[1].t)
+            self._handed[number] = (note, play)
+            return [play]
+        waiting = (replace(n, on_beat=beat) if n.id == number else n for n in self._waiting)
+        self._waiting = sorted(waiting)
+        return []
+
     def clear(self) -> None:
         """Forget everything (panic, stop, jump)."""
         self._waiting.clear()

@@ -23,38 +23,14 @@ SWING_SCATTER_BEATS = 0.055
 
 
 class _Table:
-    """The patterns with a given number of notes as arrays."""
+    """The patterns with a given number of notes as arrays, by pattern and note."""
 
     def __init__(self, count: int) -> None:
-        patterns = PATTERNS[count]
-        self._places = np.array([p.places for p in patterns])
-        parts = np.array([p.parts for p in patterns])[:, None]
-        self._swung = (parts == 2) & (self._places == 0.5)
-        self._odd = (parts == 4) & (np.abs(self._places % 0.5 - 0.25) < 0.01)
-        self._patterns = patterns
-
-    @lru_cache(maxsize=64)  # noqa: B019 - the few tables live as long as the program
-    def _plain(self, beat_sec: float) -> tuple[Floats, Floats]:
-        """Return the weight of a squared deviation by pattern and note, and each pattern's cost."""
-        plain = (SCATTER_SEC / beat_sec) ** 2 + SCATTER_BEATS**2
-        swung = plain + SWING_SCATTER_BEATS**2
-        weight = np.where(self._swung, 0.5 / swung, 0.5 / plain)
-        broad = 0.5 * np.log(swung / plain) * self._swung.sum(axis=1)
-        costs = np.array([pattern.cost_at(beat_sec) for pattern in self._patterns])
-        return weight[:, :, None], (broad + costs)[:, None]
-
-    def terms(self, feels: tuple[Feel, ...]) -> tuple[Floats, Floats]:
-        weight, cost = self._plain(feels[0].beat_sec)
-        lag, off, uneven = np.array([(f.lag, f.off_beat, f.uneven) for f in feels]).T
-        places = self._places[:, :, None] + lag + self._odd[:, :, None] * uneven
-        places = np.where(self._swung[:, :, None], off, places)
-        pull = weight * places
-        constant = (pull * places).sum(axis=1) + cost
-        patterns, count, tried = places.shape
-        linear = np.empty((2, count, patterns, tried))
-        linear[0] = weight.transpose(1, 0, 2)
-        linear[1] = -2.0 * pull.transpose(1, 0, 2)
-        return linear.reshape(2 * count, -1), constant
+        self.patterns = PATTERNS[count]
+        self.places = np.array([p.places for p in self.patterns])
+        parts = np.array([p.parts for p in self.patterns])[:, None]
+        self.swung = (parts == 2) & (self.places == 0.5)
+        self.odd = (parts == 4) & (np.abs(self.places % 0.5 - 0.25) < 0.01)
 
 
 _TABLES = {count: _Table(count) for count in PATTERNS}
@@ -62,6 +38,33 @@ _TABLES = {count: _Table(count) for count in PATTERNS}
 
 @lru_cache(maxsize=128)
 def terms(count: int, feels: tuple[Feel, ...]) -> tuple[Floats, Floats]:
-    """Return the factors of x squared and x, one column for each pattern and feel, and what is
-    added for each pattern and feel."""
-    return _TABLES[count].terms(feels)
+    """Return what makes the cost of patterns of ``count`` notes a sum of products.
+
+    The first array holds the factors of each note's x squared, then of each note's x (x in beats
+    from the beat's start), one column for each pattern and feel; the second, by pattern and feel,
+    what is added.
+    """
+    table = _TABLES[count]
+    weight, cost = _weights(count, feels[0].beat_sec)
+    lag, off, uneven = np.array([(f.lag, f.off_beat, f.uneven) for f in feels]).T
+    places = table.places[:, :, None] + lag + table.odd[:, :, None] * uneven
+    places = np.where(table.swung[:, :, None], off, places)
+    pull = weight * places
+    constant = (pull * places).sum(axis=1) + cost
+    patterns, _, tried = places.shape
+    factors = np.empty((2, count, patterns, tried))
+    factors[0] = weight.transpose(1, 0, 2)
+    factors[1] = -2.0 * pull.transpose(1, 0, 2)
+    return factors.reshape(2 * count, -1), constant
+
+
+@lru_cache(maxsize=128)
+def _weights(count: int, beat_sec: float) -> tuple[Floats, Floats]:
+    """Return the weight of a squared deviation by pattern and note, and each pattern's cost."""
+    table = _TABLES[count]
+    plain = (SCATTER_SEC / beat_sec) ** 2 + SCATTER_BEATS**2
+    swung = plain + SWING_SCATTER_BEATS**2
+    weight = np.where(table.swung, 0.5 / swung, 0.5 / plain)
+    broad = 0.5 * np.log(swung / plain) * table.swung.sum(axis=1)
+    costs = np.array([pattern.cost_at(beat_sec) for pattern in table.patterns])
+    return weight[:, :, None], (broad + costs)[:, None]

@@ -127,9 +127,13 @@ def _replanned(reply: Reply, record: Record) -> Reply:
 
 
 def _with_span(reply: Reply, record: Record) -> Reply:
-    return Reply(
-        reply.id, reply.answers, reply.t, reply.notes, (*reply.spans, record), reply.replanned
-    )
+    """Return the reply with a span that takes the place of an earlier one with the same beat; one
+    of no length only takes that away."""
+    kept = [span for span in reply.spans if abs(span["beat"] - record["beat"]) > _NEAR]
+    if record["beats"] > _NEAR:
+        kept.append(record)
+    spans = tuple(sorted(kept, key=lambda span: span["beat"]))
+    return Reply(reply.id, reply.answers, reply.t, reply.notes, spans, reply.replanned)
 
 
 class Places:

@@ -2,8 +2,9 @@
 
 Human solos are cut into turns of four bars: one turn is the call, the next four bars, over the
 solo's own chords at its own tempo, are asked for. What the person really played there is kept
-beside the reply. Without a data folder, and for the shipped tunes, the stand-in player calls. A
-*session* is every second turn of a solo, so that the soloist remembers what it said before.
+beside the reply. With ``--render`` all this happens in sessions of the whole program, else the
+soloist is asked directly. Without a data folder, and for the shipped tunes, the stand-in player
+calls. A *session* is every second turn of a solo, so that the soloist remembers what it said.
 Printed: how many calls there are of what kind, and what the replies to them look like.
 """
 
@@ -39,6 +40,7 @@ from tests.bench.soloist_ground import (
     request_for,
 )
 from tests.bench.soloist_lines import TICKS, Line
+from tests.bench.soloist_rendered import rendered
 from tests.bench.words import load, say
 
 PROCESSES = 2
@@ -180,7 +182,7 @@ def perform(job: Job) -> list[Exchange]:
 
 def exchanges(options: argparse.Namespace) -> list[Exchange]:
     """Return ``options.replies`` replies, or a few more: whole sessions."""
-    return until(perform, jobs(options), options.replies)
+    return until(rendered if options.render else perform, jobs(options), options.replies)
 
 
 def until(
@@ -207,6 +209,7 @@ def arguments(prog: str, about: str, *, replies: int) -> argparse.ArgumentParser
     parser.add_argument("--seed", type=int, default=1)
     parser.add_argument("--styles", default="", help="names with commas, or 'all'")
     parser.add_argument("--charts", action="store_true", help="the stand-in's calls too")
+    parser.add_argument("--render", action="store_true", help="through the whole program")
     parser.add_argument("--quick", action="store_true", help="fewer replies, within a minute")
     return parser
 

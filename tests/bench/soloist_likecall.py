@@ -196,21 +196,24 @@ def pooled_before(sessions: Sequence[Sequence[list[Step]]], *, rhythm: bool) -> 
     return float(np.nanmean(values)) if values else float("nan")
 
 
-def borrowed(found: Sequence[Exchange], solos: Sequence[people.Solo]) -> tuple[int, int, int]:
+def borrowed(found: Sequence[Exchange], solos: Sequence[people.Solo]) -> tuple[int, int, int, int]:
     """Return windows of eight intervals in all replies, those whose intervals stand in a solo,
-    and those whose rhythm is the same there too."""
+    those whose rhythm is the same there too, and those of them that its own call says."""
     known: dict[tuple[int, ...], list[tuple[int, ...]]] = defaultdict(list)
     for solo in solos:
         for intervals, gaps in runs(steps_of(solo.line), EIGHT):
             known[intervals].append(gaps)
-    total = notes = both = 0
+    total = notes = both = own = 0
     for one in found:
+        call = {intervals for intervals, _ in runs(steps_of(one.call), EIGHT)}
         for intervals, gaps in runs(steps_of(one.reply), EIGHT):
             total += 1
             places = known.get(intervals, [])
             notes += bool(places)
-            both += any(alike_gaps(gaps, other) for other in places)
-    return total, notes, both
+            alike = any(alike_gaps(gaps, other) for other in places)
+            both += alike
+            own += alike and intervals in call
+    return total, notes, both, own
 
 
 # --- fifty seeds -------------------------------------------------------------------------
@@ -297,9 +300,9 @@ def main(given: Sequence[str] | None = None) -> int:
     say_calibration(pool, options.seed, 150 if options.quick else 500)
     say()
     if human:
-        total, notes, both = borrowed(found, people.solos(where))
+        total, notes, both, own = borrowed(found, people.solos(where))
         say(f"windows of 8 intervals that stand in a solo: {notes} of {total} by their notes,"
-            f" {both} with their rhythm (wanted: 0)")  # fmt: skip
+            f" {both} with their rhythm (wanted: 0; {own} of them are its own call's)")  # fmt: skip
     say_seeds(found, where, 4 if options.quick else 16, options.seed)
     say(load())
     return 0

@@ -42,6 +42,8 @@ class Solo:
     changes: Changes
     key: Key | None
     bars: int
+    beats: tuple[tuple[float, int], ...]
+    """Second and place in the bar (from 1) of each beat."""
 
     @property
     def mainstream(self) -> bool:
@@ -97,7 +99,8 @@ def solo(path: Path) -> Solo:
     )
     bars = int((len(secs) - first) // 4)
     name, feel = told["idiom"], told["feel"]
-    return Solo(path.stem, told["bpm"], name, feel, line, notes, changes, key, bars)
+    beats = tuple(zip(told["beats_sec"], told["beat_in_bar"], strict=True))
+    return Solo(path.stem, told["bpm"], name, feel, line, notes, changes, key, bars, beats)
 
 
 def harmony_of(changes: Changes) -> Harmony:

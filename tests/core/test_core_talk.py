@@ -103,6 +103,24 @@ def test_a_key_just_before_the_first_note_holds_the_reply_back() -> None:
     assert onsets(run)[0] > 2.0 * (begins + 0.4)
 
 
+@pytest.mark.parametrize("ahead_sec", [0.0, 0.01, 0.02, 0.03, 0.038])
+@pytest.mark.parametrize("seed", range(4))
+def test_a_chord_just_before_the_first_note_delays_it_by_a_moment(
+    seed: int, ahead_sec: float
+) -> None:
+    """Until it is known for a chord; then the reply is played as it was planned."""
+    plain = play(setup(seed=seed), line(8, 14.5), until=14.0)
+    begins = plain.sounded()[0][0]
+    comping = chord(2.0 * (begins - ahead_sec), 1.0, (48, 55, 59, 64))
+    run = play(setup(seed=seed), [*line(8, 14.5), *comping], until=14.0)
+    assert [p for _, _, p in run.sounded()] == [p for _, _, p in plain.sounded()]
+    assert run.sounded()[1:] == plain.sounded()[1:]
+    assert begins <= run.sounded()[0][0] <= begins - ahead_sec + 0.06
+    assert run.sounded()[0][1] == plain.sounded()[0][1]
+    assert next(n["t"] for n in run.spoken()) == pytest.approx(run.sounded()[0][0], abs=1e-4)
+    assert len(run.replies) == 1
+
+
 def test_phrases_end_by_keys_not_by_the_damper() -> None:
     """A damper that is held down (controller 64) does not hold the companion up."""
     pedal = [MidiIn(4.0, "player", (0xB0, 64, 127)), MidiIn(12.0, "player", (0xB0, 64, 0))]
@@ -138,7 +156,9 @@ def test_two_hands_comping_are_no_line() -> None:
     comping = [m for beat in (15.6, 17, 18.5, 20, 24) for m in chord(beat, 1, (48, 55, 59, 64))]
     plain = play(setup(chart=LONG), line(8, 14.5), until=16.0)
     comped = play(setup(chart=LONG), [*line(8, 14.5), *comping], until=16.0)
-    assert comped.sounded() == plain.sounded()
+    assert [p for _, _, p in comped.sounded()] == [p for _, _, p in plain.sounded()]
+    assert comped.sounded()[0][0] - plain.sounded()[0][0] < 0.06
+    assert comped.sounded()[1:] == plain.sounded()[1:]
     assert called(comped) == called(plain)
 
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from jam.harmony.changes import Change, Changes
 from jam.harmony.symbols import parse_chord
-from jam.listening.describe import describe
-from jam.listening.phrase import LineNote
+from jam.listening.describe import describe, described
+from jam.listening.phrase import GridNote, LineNote
 from jam.transport.metre import Bars
 
 BEAT_SEC = 0.5
@@ -77,3 +79,56 @@ def test_a_phrase_without_notes_is_refused():
     """There is nothing to describe in an empty phrase."""
     with pytest.raises(ValueError, match="needs a note"):
         describe([], TWO_FIVE_ONE, Bars())
+
+
+def test_manner_of_a_phrase():
+    """Range, middle, dynamics, articulation and off-beat share are those of the notes played."""
+    played_notes = [
+        LineNote(b * BEAT_SEC, (b + 0.25) * BEAT_SEC, pitch, velocity, b, 0.25)
+        for b, pitch, velocity in ((1.5, 62, 60), (2.0, 65, 70), (2.5, 69, 80), (3.5, 72, 100))
+    ]
+    told = describe(played_notes, TWO_FIVE_ONE, Bars())
+    assert (told.middle, told.velocity_range, told.swell) == (67.0, 40, 1)
+    assert told.sounding == pytest.approx(0.5)
+    assert told.legato == 0.0
+    assert told.off_beats == 0.75
+    assert (told.shape_words, len(told.densities), len(told.tensions)) == ("rises", 4, 4)
+    assert [note.role for note in told.notes] == ["chord tone"] * 4
+    assert {note.chord for note in told.notes} == {"Dm7"}
+
+
+def test_sixteenths_and_triplets_are_told_apart():
+    """A line in sixteenths has no triplets, one in triplets no sixteenths (by definition)."""
+    fine = describe(played(*((i / 4, 0.25, 60 + i % 5) for i in range(16))), Changes([]), Bars())
+    threes = describe(played(*((i / 3, 0.3, 60 + i % 5) for i in range(12))), Changes([]), Bars())
+    assert (fine.sixteenths, fine.triplets) == (1.0, 0.0)
+    assert (threes.sixteenths, threes.triplets) == (0.0, 1.0)
+
+
+def test_notes_on_the_grid_are_described_as_if_they_were_played():
+    """A phrase played exactly and the same phrase given on the grid have one description."""
+    rows = [(1 + 0.5 * i, 0.5, p) for i, p in enumerate((65, 69, 72, 76, 74, 72, 71, 67))]
+    heard = describe(played(*rows), TWO_FIVE_ONE, Bars())
+    given = described(
+        [GridNote(beat, beats, pitch, 80, "", True) for beat, beats, pitch in rows],
+        TWO_FIVE_ONE,
+        Bars(),
+    )
+    assert [(n.beat, n.pitch, n.degree, n.role, n.strong) for n in given.notes] == [
+        (n.beat, n.pitch, n.degree, n.role, n.strong) for n in heard.notes
+    ]
+    assert given.cells == heard.cells
+    assert (given.openness, given.shape, given.tensions) == (
+        heard.openness, heard.shape, heard.tensions,
+    )  # fmt: skip
+
+
+def test_transposed_with_its_chords_a_phrase_is_the_same():
+    """A phrase and its chords a fourth up have the same degrees, roles, cells and openness."""
+    line = played(*((1 + 0.5 * i, 0.45, p) for i, p in enumerate((65, 63, 62, 69, 72, 74, 71))))
+    up = [replace(note, pitch=note.pitch + 5) for note in line]
+    here = describe(line, TWO_FIVE_ONE, Bars())
+    there = describe(up, changes((0.0, "Gm7"), (4.0, "C7"), (8.0, "Fmaj7")), Bars())
+    assert [(n.degree, n.role) for n in here.notes] == [(n.degree, n.role) for n in there.notes]
+    assert here.cells == there.cells
+    assert (here.openness, here.tensions) == (there.openness, there.tensions)

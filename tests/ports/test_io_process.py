@@ -159,6 +159,24 @@ def test_interrupts_are_the_brains_affair(process: IoProcess) -> None:
     assert process.alive
 
 
+@pytest.mark.parametrize("how", ["to its end", "panic", "quit"])
+def test_the_wheel_comes_back(process: IoProcess, how: str) -> None:
+    """Whatever ends a falling note, the last that is sent is the pitch wheel at its centre: 0x2000,
+    low seven bits first (MIDI 1.0)."""
+    now = perf_counter()
+    process.send([PlayNote(1, "companion", now, now + 0.6, 2, 60, 80, now, "fall")])
+    up = wait_for(process, lambda up: bool(sent(up)) and (*sent(up)[-1], 127)[2] < 0x30)
+    if how == "panic":
+        process.send([SilenceAll(perf_counter())])
+    if how == "quit":
+        process.quit(PATIENCE_SEC)
+        up += process.receive()
+    else:
+        up += wait_for(process, lambda up: bool(sent(up)) and sent(up)[-1] == (0xE2, 0x00, 0x40))
+    assert sent(up)[-1] == (0xE2, 0x00, 0x40)
+    assert sent(up)[-2] == (OFF, 60, 0)
+
+
 @pytest.mark.skipif(sys.platform != "linux", reason="only Linux tells how much a pipe holds")
 def test_a_brain_that_does_not_read_delays_nothing(process: IoProcess) -> None:
     """With the pipe full it keeps what it has to tell, and notes leave all the same."""

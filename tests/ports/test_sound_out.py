@@ -5,6 +5,7 @@ from __future__ import annotations
 import sys
 import threading
 import types
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -105,6 +106,33 @@ def test_revoke_cut_and_replace(player):
     loud = np.flatnonzero(sound > 1e-5)
     assert loud[0] == pytest.approx(0.7 * RATE_HZ, abs=60)
     assert loud[-1] < (0.9 + 0.07 + 0.55) * RATE_HZ
+
+
+def pitch_of(sound):
+    """Return the strongest frequency between 350 and 480 Hz, in semitones from A (440 Hz)."""
+    mono = sound.sum(axis=1)
+    power = np.abs(np.fft.rfft(mono * np.hanning(mono.size), 1 << 18)) ** 2
+    hz = np.fft.rfftfreq(1 << 18, 1.0 / RATE_HZ)
+    near = (hz > 350.0) & (hz < 480.0)
+    return 12.0 * np.log2(hz[near][np.argmax(power[near])] / 440.0)
+
+
+@pytest.mark.parametrize(
+    ("bend", "begins", "ends"), [(None, 0, 0), ("fall", 0, -2), ("scoop", -1, 0)]
+)
+def test_the_voice_follows_the_bend(bend, begins, ends):
+    """A fall is heard to end two semitones down, a scoop to begin one down, on the player's
+    program (71: clarinet, from 0, General MIDI); a steady note stays."""
+    player = Player(parts=(PartWish("companion", program=71),))
+    t = player.now + 0.5
+    player.out.play(replace(note(1, t, t + 1.0), bend=bend))
+    sound = player.pull(2.0)
+    first = round(0.5 * RATE_HZ)
+    middle, last = first + RATE_HZ // 2, first + RATE_HZ
+    assert pitch_of(sound[first : first + 1200]) == pytest.approx(begins, abs=0.6)
+    assert pitch_of(sound[middle - 4800 : middle]) == pytest.approx(0.0, abs=0.1)
+    assert pitch_of(sound[last - 960 : last + 1500]) == pytest.approx(ends, abs=0.4)
+    player.out.close()
 
 
 def test_silence_ends_all(player):

@@ -59,7 +59,7 @@ def played(
         heard_velocity=heard,
         rng=np.random.default_rng(seed),
         idiom=idiom,
-        heard_spread=spread,
+        heard_range=spread,
     )
 
 
@@ -435,6 +435,6 @@ def test_accents_mirror_the_player_s_range():
         np.std(
             [s.velocity for s in played(EIGHTHS, style, pitches=wave, heard=80.0, spread=spread)]
         )
-        for spread in (20.0, 3.0)
+        for spread in (70.0, 12.0)
     )
     assert wide > even

@@ -17,8 +17,8 @@ GHOSTED = 0.5
 """Velocity of a ghosted note against what it would else be."""
 
 _MIRRORED = 0.8
-_USUAL_SPREAD = 11.0
-"""Standard deviation of velocities in a line of keyboard playing (from memory, common practice)."""
+_USUAL_RANGE = 40.0
+"""Loudest less softest velocity in a phrase on a keyboard (from memory, common practice)."""
 
 
 def velocities(
@@ -29,14 +29,15 @@ def velocities(
     dynamics: Dynamics,
     *,
     heard_velocity: float | None,
-    heard_spread: float | None,
+    heard_range: float | None,
 ) -> list[int]:
-    """Return the velocities, 1 to 127; ``heard_...`` are mean and spread of the call's."""
+    """Return the velocities, 1 to 127; ``heard_...`` are mean and range of the call's; a range of 0
+    says nothing (a keyboard without touch)."""
     level, accent = float(dynamics.level), float(dynamics.accent)
     if heard_velocity is not None:
         level += dynamics.mirror * (heard_velocity - level) * _MIRRORED
-    if heard_spread is not None:
-        wide = min(1.6, max(0.5, heard_spread / _USUAL_SPREAD))
+    if heard_range:
+        wide = min(1.6, max(0.5, heard_range / _USUAL_RANGE))
         accent *= 1.0 + dynamics.mirror * (wide - 1.0)
     found: list[int] = []
     for first, last in stretches(slots, TICKS):

@@ -101,14 +101,14 @@ def perform(
     heard_velocity: float | None,
     rng: np.random.Generator,
     idiom: Habits | None = None,
-    heard_spread: float | None = None,
+    heard_range: float | None = None,
 ) -> list[Sounding]:
     """Return how each note of a line sounds.
 
     The eighths of a dotted pulse (6/8, 12/8) sound as they are written. Notes keep their order,
     never overlap, and none is moved by more than a fifth of a beat. ``heard_velocity`` and
-    ``heard_spread`` are mean and standard deviation of the call's velocities, mirrored as far as
-    the style asks. ``idiom`` is where the habits come from; without it they are `PEOPLE`.
+    ``heard_range`` are mean and range (loudest less softest) of the call's velocities, mirrored as
+    far as the style asks. ``idiom`` is where the habits come from; without it they are `PEOPLE`.
     """
     if not slots:
         return []
@@ -119,7 +119,7 @@ def perform(
     hinted = ghosts(slots, pitches, roles, style, draws)
     loud = velocities(
         slots, pitches, roles, hinted, style.dynamics,
-        heard_velocity=heard_velocity, heard_spread=heard_spread,
+        heard_velocity=heard_velocity, heard_range=heard_range,
     )  # fmt: skip
     long = lengths(slots, pitches, places, onsets, hinted, style.feel, habits, draws)
     bent = bends(slots, pitches, loud, long, style, 60.0 / bpm, draws)
