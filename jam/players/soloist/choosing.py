@@ -23,9 +23,8 @@ _WINDOW = 5
 """Intervals in a window of six notes."""
 
 _COPIED = 1_000
-import os
-_STRANGE=float(os.environ.get('ST','100'))
-_AKIN=float(os.environ.get('AK','0.4'))
+_STRANGE = 200
+_AKIN = 0.45
 _STALE = 60
 _MARCHED = 25
 _UNLIKE = 30

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from jam.players.soloist.form import Manner
+from jam.players.soloist.manner import Manner
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot
 
