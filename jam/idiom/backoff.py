@@ -39,14 +39,26 @@ def idiom_of(
     broad = first.sum(axis=1, keepdims=True)
     first = first + 20.0 * broad / broad.sum(axis=-1, keepdims=True)
     return Idiom(
-        name, about, licence, sources, counts.notes,
-        _frozen(_steps(counts)), _frozen(_shares(first)), _frozen(_shares(last)),
-        counts.patterns, _frozen(following),
-        _frozen(_ends(counts.opening, count)), _frozen(_ends(counts.closing, count)),
-        *(_frozen(_spread(counts, which)) for which in ("phrase_beats", "rest_beats", "sounding", "swing")),
-        _frozen(_spread(counts, "early_late").reshape(len(TEMPI), len(PLACES), -1)),
-        counts.drift, counts.windows,
-    )  # fmt: skip
+        name=name,
+        about=about,
+        licence=licence,
+        sources=sources,
+        notes=counts.notes,
+        steps=_frozen(_steps(counts)),
+        first=_frozen(_shares(first)),
+        last=_frozen(_shares(last)),
+        patterns=counts.patterns,
+        following=_frozen(following),
+        opening=_frozen(_ends(counts.opening, count)),
+        closing=_frozen(_ends(counts.closing, count)),
+        phrase_beats=_frozen(_spread(counts, "phrase_beats")),
+        rest_beats=_frozen(_spread(counts, "rest_beats")),
+        sounding=_frozen(_spread(counts, "sounding")),
+        swing=_frozen(_spread(counts, "swing")),
+        early_late=_frozen(_spread(counts, "early_late").reshape(len(TEMPI), len(PLACES), -1)),
+        drift=counts.drift,
+        windows=counts.windows,
+    )
 
 
 def _steps(counts: Counts) -> Floats:
@@ -70,8 +82,8 @@ def _lift(full: Floats) -> Floats:
     for degree in range(12):
         for way in range(_N):
             arrived[:, :, _DEGREE[degree, way]] += by_pair[:, :, degree, way]
-    lift = 12.0 * _shares(arrived + LIFT)
-    return lift[:, :, _DEGREE]
+    lift: Floats = (12.0 * _shares(arrived + LIFT))[:, :, _DEGREE]
+    return lift
 
 
 def _following(counts: Counts) -> Floats:
@@ -107,12 +119,14 @@ def _dense(counter: Counter[Key], shape: tuple[int, ...]) -> Floats:
 
 
 def _shares(counts: Floats) -> Floats:
-    return counts / counts.sum(axis=-1, keepdims=True)
+    shares: Floats = counts / counts.sum(axis=-1, keepdims=True)
+    return shares
 
 
 def _over(counts: Floats, broader: Floats, weight: float) -> Floats:
     """Lay counts over the probabilities of a broader context that counts as ``weight`` notes."""
-    return (counts + weight * broader) / (counts.sum(axis=-1, keepdims=True) + weight)
+    laid: Floats = (counts + weight * broader) / (counts.sum(axis=-1, keepdims=True) + weight)
+    return laid
 
 
 def _frozen(table: Floats) -> Floats:

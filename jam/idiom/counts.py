@@ -1,4 +1,4 @@
-"""What was counted in a body of playing: all that an idiom is made of, and all that is written down.
+"""What was counted in a body of playing: all that an idiom is made of and that is written down.
 
 Keys of the counters are numbers of classes (see `jam.idiom.classes`), values how often.
 """

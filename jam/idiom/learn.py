@@ -69,7 +69,9 @@ class _Tally:
         self.first: Counter[Key] = Counter()
         self.last: Counter[Key] = Counter()
         self.beats: list[tuple[int, list[Key]]] = []
-        self.spreads: dict[str, list[list[float]]] = {n: [[] for _ in range(k)] for n, k in SPREADS.items()}
+        self.spreads: dict[str, list[list[float]]] = {
+            n: [[] for _ in range(k)] for n, k in SPREADS.items()
+        }
         self.neighbours: list[tuple[float, float]] = []
         self.windows: set[int] = set()
 

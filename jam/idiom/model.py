@@ -26,8 +26,8 @@ class Idiom:
     into the present note, and the present note's semitones above that chord's root. ``first`` (5,
     4, 12) and ``last`` (5, 12): the degree on which a phrase begins and ends.
 
-    ``patterns`` are onsets within a beat, in ticks, the empty beat first; ``following`` (4 tempi, n,
-    n, n) how likely each is after the two before it, ``opening`` and ``closing`` (4, n) how likely
+    ``patterns`` are onsets within a beat, in ticks, the empty beat first; ``following`` (4 tempi,
+    n, n, n) how likely each is after the two before it, ``opening`` and ``closing`` (4, n) how likely
     it begins and ends a phrase. ``phrase_beats`` and ``rest_beats`` (4, 21) are quantiles of a
     phrase's first to last onset and of the time from there to the next phrase.
 

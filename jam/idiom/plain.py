@@ -61,13 +61,26 @@ def _counts() -> Counts:
         steps=steps,
         bare=bare,
         first=Counter(
-            {(f, p, d): round(_WEIGHT * s) for f in families for p in places for d, s in enumerate(FIRST_DEGREES)}
+            {
+                (f, p, d): round(_WEIGHT * s)
+                for f in families
+                for p in places
+                for d, s in enumerate(FIRST_DEGREES)
+            }
         ),
-        last=Counter({(f, d): round(_WEIGHT * s) for f in families for d, s in enumerate(LAST_DEGREES)}),
+        last=Counter(
+            {(f, d): round(_WEIGHT * s) for f in families for d, s in enumerate(LAST_DEGREES)}
+        ),
         patterns=_PATTERNS,
-        beats=Counter({(t, 0, 0, p): round(_WEIGHT * s) for t in tempi for p, s in enumerate(_BEATS)}),
-        opening=Counter({(t, p): round(_WEIGHT * s) for t in tempi for p, s in enumerate(_BEATS) if p}),
-        closing=Counter({(t, p): round(_WEIGHT * s) for t in tempi for p, s in enumerate(_BEATS) if p}),
+        beats=Counter(
+            {(t, 0, 0, p): round(_WEIGHT * s) for t in tempi for p, s in enumerate(_BEATS)}
+        ),
+        opening=Counter(
+            {(t, p): round(_WEIGHT * s) for t in tempi for p, s in enumerate(_BEATS) if p}
+        ),
+        closing=Counter(
+            {(t, p): round(_WEIGHT * s) for t in tempi for p, s in enumerate(_BEATS) if p}
+        ),
         spreads={
             "phrase_beats": [list(_PHRASE_BEATS)] * len(TEMPI),
             "rest_beats": [list(_REST_BEATS)] * len(TEMPI),

@@ -11,6 +11,7 @@ import binascii
 import json
 from collections import Counter
 from dataclasses import replace
+from itertools import pairwise
 from math import isfinite
 from typing import Any
 
@@ -87,7 +88,9 @@ def _read(text: str, source: str) -> tuple[dict[str, Any], Counts]:
     if not isinstance(told, dict) or told.get("kind") != "idiom":
         raise refuse("kind", "this is no idiom")
     if told.get("format") != FORMAT:
-        raise refuse("format", f"{told.get('format')!r} is not {FORMAT}, the one this program reads")
+        raise refuse(
+            "format", f"{told.get('format')!r} is not {FORMAT}, the one this program reads"
+        )
     for field in ("name", "about", "licence"):
         if not isinstance(told.get(field), str):
             raise refuse(field, "a text is wanted")
@@ -106,11 +109,15 @@ def _read(text: str, source: str) -> tuple[dict[str, Any], Counts]:
         sizes = tuple(len(patterns) if size == _ANY else size for size in limits)
         found = _counter(told.get(field), sizes)
         if found is None:
-            raise refuse(field, f"rows of {len(sizes) + 1} whole numbers within their classes are wanted")
+            raise refuse(
+                field, f"rows of {len(sizes) + 1} whole numbers within their classes are wanted"
+            )
         counters[field] = found
     spreads = _spreads(told.get("spreads"))
     if spreads is None:
-        raise refuse("spreads", f"lists of {len(QUANTILES)} rising numbers for each class are wanted")
+        raise refuse(
+            "spreads", f"lists of {len(QUANTILES)} rising numbers for each class are wanted"
+        )
     windows = _windows(told.get("windows"))
     if windows is None:
         raise refuse("windows", "base64 of eight bytes each is wanted")
@@ -156,7 +163,7 @@ def _is_spread(row: object) -> bool:
     if not isinstance(row, list) or len(row) not in (0, len(QUANTILES)):
         return False
     numbers = all(isinstance(v, int | float) and isfinite(v) for v in row)
-    return numbers and all(a <= b for a, b in zip(row, row[1:], strict=False))
+    return numbers and all(a <= b for a, b in pairwise(row))
 
 
 def _windows(told: object) -> frozenset[int] | None:
@@ -168,6 +175,4 @@ def _windows(told: object) -> frozenset[int] | None:
         return None
     if len(packed) % 8:
         return None
-    return frozenset(
-        int.from_bytes(packed[i : i + 8], "big") for i in range(0, len(packed), 8)
-    )
+    return frozenset(int.from_bytes(packed[i : i + 8], "big") for i in range(0, len(packed), 8))

@@ -23,9 +23,9 @@ from jam.players.stand_in import StandInNote, phrases
 from jam.session.asked import CHART, turns_of
 from jam.session.drive import Drive
 from jam.session.folder import PHRASES
+from jam.session.idioms import idioms_of
 from jam.session.options import DemoOptions
 from jam.session.perform import Performance, Plan, perform
-from jam.session.idioms import idioms_of
 from jam.session.resources import asked_style, find_chart, find_config
 from jam.session.text import session_text
 from jam.transport.timeline import Timeline

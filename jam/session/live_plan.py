@@ -19,12 +19,12 @@ from jam.ports.wishes import PARTS, Wishes
 from jam.session.asked import CHART, key_of, turns_of
 from jam.session.clashes import Places
 from jam.session.config import Config, refuse_clashes
+from jam.session.idioms import idioms_of
 from jam.session.last_night import Choices
 from jam.session.live_choices import NO_CHART, asked_by, choices_of, in_force
 from jam.session.live_options import LiveOptions, ViewChoice
 from jam.session.live_remarks import remarks_of
 from jam.session.live_wishes import wishes_of
-from jam.session.idioms import idioms_of
 from jam.session.resources import Found, asked_style, find_chart, find_config, list_styles
 from jam.session.resources import find_style as style_named
 from jam.styles.profile import Style

@@ -16,11 +16,11 @@ from jam.errors import InputError
 from jam.events import Input
 from jam.listening.who import Split
 from jam.session.asked import key_of, turns_of
+from jam.session.idioms import idioms_of
 from jam.session.options import RenderOptions
 from jam.session.perform import Plan
 from jam.session.plan_files import Files, read_files
 from jam.session.plan_time import TimePlan, plan_time
-from jam.session.idioms import idioms_of
 from jam.session.resources import asked_style, find_chart, find_config, read_text
 from jam.session.time_files import read_changes
 

@@ -139,6 +139,7 @@ def _shape(pitches: Sequence[int]) -> int:
     span = max(pitches) - min(pitches)
     narrow = _NARROW * max(0, _LEAST_SPAN - span) if len(pitches) > 8 else 0
     shuttles = sum(
-        a == c and b == d for a, b, c, d in zip(pitches, pitches[1:], pitches[2:], pitches[3:], strict=False)
+        a == c and b == d
+        for a, b, c, d in zip(pitches, pitches[1:], pitches[2:], pitches[3:], strict=False)
     )
     return narrow + _STUCK * shuttles

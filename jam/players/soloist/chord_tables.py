@@ -29,7 +29,9 @@ USUAL = Lines()
 
 _DISLIKED = np.array([0, 0, 2, 5, 14, 0, 0, 0, 0, 0], dtype=np.int64)
 _LANDING_STEP = 4
+_RESTING = (0, 3, 4, 6, 7, 8)
 _LANDING_MOST = 16
+_OTHER_END = 18
 
 
 @dataclass(frozen=True, eq=False)
@@ -38,6 +40,7 @@ class ChordTable:
 
     chord: Chord
     tones: Bools
+    resting: Bools
     strong: Bools
     tension: Bools
     altered: Bools
@@ -65,6 +68,7 @@ def chord_table(
     return ChordTable(
         chord,
         _mask(chord.tones),
+        _mask(c for c, a in enumerate(above) if c in chord.tones and a in _RESTING),
         _mask(chord.strong),
         _mask(chord.tensions - chord.tones),
         _mask(c for c, a in enumerate(above) if a in (1, 3, 6, 8) and c in chord.tensions),
@@ -91,9 +95,7 @@ class Tables:
     def of(self, change: Change) -> ChordTable:
         """Return the table of a change."""
         request = self._request
-        return chord_table(
-            change.chord, change.function, request.key, request.blues, self._landing
-        )
+        return chord_table(change.chord, change.function, request.key, request.blues, self._landing)
 
 
 def sounding(changes: Changes, beat: float) -> Change:
@@ -117,11 +119,13 @@ def standing_cost(
     *,
     on_beat: bool,
     lands: bool,
-    ends: bool,
+    ends: str,
 ) -> Ints:
     """Return the cost (12,) of each pitch class as a note that stands by itself.
 
     ``curve`` is the wanted tension there, 0 to 4; ``coming`` a chord that the note may anticipate.
+    ``ends`` is empty, or how a reply ends there: "at rest" (1, 3 or 5), "open" (any other) or
+    "as it comes".
     """
     cost = table.liking.copy()
     wish = 24.0 * (USUAL.tensions - lines.tensions) + 5.0 * (2 - curve)
@@ -129,6 +133,8 @@ def standing_cost(
     cost += np.where(table.altered & table.tension, round(30 * (USUAL.altered - lines.altered)), 0)
     if lands or ends:
         cost += table.landing
+    if ends in ("at rest", "open"):
+        cost += np.where(table.resting == (ends == "at rest"), 0, _OTHER_END)
     if coming is not None:
         early = round(24 * (USUAL.anticipations - lines.anticipations))
         cost = np.where(table.strong, cost, coming.liking + coming.landing // 2 + early)

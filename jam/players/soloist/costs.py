@@ -31,6 +31,7 @@ from jam.players.soloist.chord_tables import (
     standing_cost,
 )
 from jam.players.soloist.lattice import FORBIDDEN, OFFSETS, Costs, Floats, Ints
+from jam.players.soloist.manner import Ending
 from jam.players.soloist.places import Place
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
@@ -41,6 +42,7 @@ _OTHER_CLASS = 110
 _OTHER_WAY = 60
 _OTHER_PITCH = 8
 _LINE_REST = 2 * TICKS
+_ENDS = {None: "as it comes", "closed": "at rest", "open": "open"}
 _SIZES = np.abs(np.array(INTERVALS))
 _SIGNS = np.sign(np.array(INTERVALS))
 
@@ -78,12 +80,13 @@ class Pricing:
         curves: Sequence[int],
         before: Slot | None = None,
         *,
-        ends: str | None = None,
+        ends: Ending | None = None,
     ) -> Priced:
         """Return the costs of a line through ``slots``.
 
         ``centres`` (slots,) is the middle of the register and ``curves`` (slots,) the wanted
-        tension (0 to 4); ``before`` the note that sounded before the first slot.
+        tension (0 to 4); ``before`` the note that sounded before the first slot; ``ends`` how the
+        reply should stop.
         """
         free = np.empty((len(slots), 12), dtype=np.int64)
         approach = np.full((len(slots), len(OFFSETS), 12), FORBIDDEN, dtype=np.int64)
@@ -94,7 +97,10 @@ class Pricing:
             table = self.tables.of(place.now)
             on_beat = slot.tick % self.beat_ticks == 0
             mask = self.free_mask(place)
-            free[i] = np.where(mask, self._standing(place, table, curves[i], on_beat), FORBIDDEN)
+            how = "" if not place.last else _ENDS[ends]
+            free[i] = np.where(
+                mask, self._standing(place, table, curves[i], on_beat, how), FORBIDDEN
+            )
             if slot.wanted_class is not None:
                 free[i] += _OTHER_CLASS
                 free[i, slot.wanted_class] -= _OTHER_CLASS
@@ -139,11 +145,13 @@ class Pricing:
             mask = mask | now.blue
         return mask
 
-    def _standing(self, place: Place, table: ChordTable, curve: int, on_beat: bool) -> Ints:
+    def _standing(
+        self, place: Place, table: ChordTable, curve: int, on_beat: bool, ends: str
+    ) -> Ints:
         coming = None if place.coming is None else self.tables.of(place.coming)
         return standing_cost(
             table, coming, self.style.lines, curve,
-            on_beat=on_beat, lands=place.lands, ends=place.last,
+            on_beat=on_beat, lands=place.lands, ends=ends,
         )  # fmt: skip
 
     def _ringing(
@@ -199,7 +207,7 @@ class Pricing:
             if slot.wanted is not None and slot.firm:
                 cost[number] = _bent(slot.wanted, slot.firm, slot.tonal)
             if slot.direction:
-                cost[number] += np.where(_SIGNS == slot.direction, 0, _OTHER_WAY)
+                cost[number] += np.where(slot.direction == _SIGNS, 0, _OTHER_WAY)
         return cost
 
     def _steps(
@@ -260,9 +268,8 @@ def _style_intervals(lines: Lines) -> Ints:
 def _bent(wanted: int, firm: int, tonal: bool) -> Ints:
     """Return the cost (25,) of every interval where ``wanted`` is asked for."""
     off = np.abs(np.array(INTERVALS) - max(-12, min(12, wanted)))
-    if tonal:
-        return np.where(off <= 1, 4 * off, firm * np.minimum(off, 4))
-    return firm * np.minimum(off, 3) + (firm // 2) * (off > 0)
+    exact: Ints = firm * np.minimum(off, 3) + (firm // 2) * (off > 0)
+    return np.where(off <= 1, 4 * off, firm * np.minimum(off, 4)) if tonal else exact
 
 
 def _fresh(slots: Sequence[Slot], before: Slot | None) -> Bools:

@@ -21,9 +21,7 @@ _LIKELY = 0.4
 _GROUPS = 1000
 
 
-def with_figures(
-    slots: Sequence[Slot], request: Request, rng: np.random.Generator
-) -> list[Slot]:
+def with_figures(slots: Sequence[Slot], request: Request, rng: np.random.Generator) -> list[Slot]:
     """Return the slots with some free runs turned into figures."""
     result = list(slots)
     beat = pulse_ticks(request.pulse_beats)

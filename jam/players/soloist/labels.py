@@ -36,7 +36,9 @@ def label(
     for index, point in enumerate(points):
         chord, role = _judged(where[index], point, pitches[index], tables)
         why = _reason(index, slots, where, points, pitches, tables, role)
-        labels.append(Label(chord.symbol, chord.degree(pitches[index]), role, slots[index].move, why))
+        labels.append(
+            Label(chord.symbol, chord.degree(pitches[index]), role, slots[index].move, why)
+        )
     return labels
 
 

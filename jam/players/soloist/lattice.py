@@ -187,7 +187,7 @@ class Futures:
     @property
     def feasible(self) -> bool:
         """Tell whether there is any line at all."""
-        return self._opening().sum() > 0.0
+        return bool(self._opening().sum() > 0.0)
 
     def _opening(self) -> Floats:
         first = self._slots[0]

@@ -49,7 +49,12 @@ def same_rhythm(said: Statement) -> Statement:
     """Keep the rhythm, with other pitches."""
     free: tuple[int | None, ...] = (None,) * len(said)
     return replace(
-        said, move="same_rhythm", intervals=free, firm=0, start=None, note="your rhythm, other notes"
+        said,
+        move="same_rhythm",
+        intervals=free,
+        firm=0,
+        start=None,
+        note="your rhythm, other notes",
     )
 
 
@@ -201,7 +206,7 @@ def _without(said: Statement, index: int) -> Statement:
     return replace(
         said,
         onsets=said.onsets[:index] + said.onsets[index + 1 :],
-        lengths=said.lengths[: index - 1] + (longer,) + said.lengths[index + 1 :],
-        intervals=said.intervals[:index] + (merged,) + said.intervals[index + 2 :],
+        lengths=(*said.lengths[: index - 1], longer, *said.lengths[index + 1 :]),
+        intervals=(*said.intervals[:index], merged, *said.intervals[index + 2 :]),
         lates=said.lates[:index] + said.lates[index + 1 :],
     )

@@ -92,8 +92,8 @@ class Request:
     a solo goes on from. ``recent`` holds the interval patterns of the last replies, so that it does
     not repeat itself. ``alternatives`` are other changes that may come instead,
     each with its probability, where the coming chord is only forecast. ``prompt`` asks for a
-    first note on ``window.start`` (an eager reply). ``seed`` makes the answer: the same request with
-    the same seed gets the same reply.
+    first note on ``window.start`` (an eager reply). ``seed`` makes the answer: the same request
+    with the same seed gets the same reply.
     """
 
     window: Window

@@ -18,9 +18,9 @@ from jam.players.soloist.breath import with_landings, within_breath
 from jam.players.soloist.form import Form
 from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.lattice import Floats
-from jam.players.soloist.statement import Statement
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, in_line, pulse_ticks, to_ticks
+from jam.players.soloist.statement import Statement
 
 _HALF = TICKS // 2
 _MIN_NOTE = 2
@@ -85,9 +85,7 @@ def plan_rhythm(request: Request, form: Form, rng: np.random.Generator) -> list[
 # --- phrases -----------------------------------------------------------------------------
 
 
-def _phrases(
-    request: Request, frame: Frame, form: Form, rng: np.random.Generator
-) -> list[_Phrase]:
+def _phrases(request: Request, frame: Frame, form: Form, rng: np.random.Generator) -> list[_Phrase]:
     """Return the phrases of the turn: people's own lengths and rests, cut to the room there is."""
     style, idiom = request.style.rhythm, request.idiom
     tempo = tempo_class(request.bpm)
@@ -95,9 +93,7 @@ def _phrases(
     space = style.space * float(rng.uniform(0.2, 1.7)) * (frame.end - frame.start)
     end = max(begin + _HALF, frame.end - int(space))
     room = (end - begin) / TICKS
-    count = 1 + sum(
-        rng.random() < style.two_phrases for _ in range(max(0, round(room / 7.0) - 1))
-    )
+    count = 1 + sum(rng.random() < style.two_phrases for _ in range(max(0, round(room / 7.0) - 1)))
     lengths = np.sort(_quantile(idiom.phrase_beats[tempo], rng.uniform(0.3, 1.0, count)))
     lengths = rng.permutation(np.clip(lengths, 2.5, 24.0))
     rests = _quantile(idiom.rest_beats[tempo], rng.uniform(0.05, 0.75, count))
@@ -128,6 +124,9 @@ def _begin(request: Request, frame: Frame, form: Form, rng: np.random.Generator)
         if (tick % _HALF == 0 and phase is None) or (phase is not None and not (tick - phase) % 12)
     ] or [max(frame.earliest, frame.start)]
     late = TICKS * form.manner.later_beats
+    if request.prompt:
+        places = [tick for tick in places if frame.start <= tick <= frame.start + _HALF]
+        places = places or [max(frame.earliest, frame.start)]
     likes = np.array(
         [
             (1.0 if (tick % frame.beat != 0) == off or phase is not None else 0.08)
@@ -205,7 +204,7 @@ def _filled(
     group: int,
 ) -> list[Slot]:
     """Return the slots of a phrase that no statement takes, beat after beat."""
-    taken = [(slot.tick, max(slot.end, slot.tick + _MIN_NOTE)) for slot in said]
+    taken = _taken(said)
     slots: list[Slot] = []
     beat = phrase.begin - phrase.begin % frame.beat
     run = 0
@@ -230,6 +229,15 @@ def _filled(
     if not said and phrase.begin < last and not any(s.tick == phrase.begin for s in slots):
         slots.insert(0, Slot(phrase.begin, _HALF, "run", group, 0))
     return slots
+
+
+def _taken(said: Sequence[Slot]) -> list[tuple[int, int]]:
+    """Return from and to of each statement: nothing else is put between its notes."""
+    found: dict[int, tuple[int, int]] = {}
+    for slot in said:
+        begin, _ = found.get(slot.group, (slot.tick, 0))
+        found[slot.group] = (begin, max(slot.end, slot.tick + _MIN_NOTE))
+    return list(found.values())
 
 
 def _lengthened(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:

@@ -38,8 +38,8 @@ class Slot:
     statement asks for, with ``firm`` as the cost of each semitone off (the first is nearly free in
     a ``tonal`` one); ``wanted_class`` is a pitch class that a figure asks for and ``direction`` the
     way it moves; ``wanted_pitch`` a pitch to begin on. ``implied`` is the chord that a span is
-    judged against; ``late`` is how far off the grid the player had it, in beats, where that is taken
-    over; ``why`` are words for the log.
+    judged against; ``late`` is how far off the grid the player had it, in beats, where that is
+    taken over; ``why`` are words for the log.
     """
 
     tick: int

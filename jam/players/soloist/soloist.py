@@ -18,9 +18,9 @@ from jam.players.soloist.choosing import Tried, Worth, pattern
 from jam.players.soloist.costs import Pricing, curve_of
 from jam.players.soloist.figuring import with_figures
 from jam.players.soloist.form import PLAIN, Form, draw_form
-from jam.players.soloist.lattice import Futures, Point
+from jam.players.soloist.lattice import Futures
 from jam.players.soloist.notes import notes_of, spans_of
-from jam.players.soloist.places import Place, places
+from jam.players.soloist.places import places
 from jam.players.soloist.plain import plain_line
 from jam.players.soloist.register import centres_of
 from jam.players.soloist.request import Prefix, Reply, Request
@@ -29,7 +29,7 @@ from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.players.soloist.tails import before_of, landed, loosened, start_of
 
 MOST_RHYTHMS = 2
-LINES_EACH = 6
+LINES_EACH = 3
 _TAIL = 77
 
 
@@ -45,9 +45,11 @@ def answer(request: Request) -> Reply:
         rng = np.random.default_rng((*request.seed, number))
         form = draw_form(request, rng)
         slots = with_figures(plan_rhythm(request, form, rng), request, rng)
-        tries += [worth.judged(tried) for tried in _lines(request, pricing, form, slots, rng)]
         cost = len(slots) * len(pricing.pitches)
         spent += cost
+        lines = LINES_EACH if spent <= request.effort else 1
+        found = _lines(request, pricing, form, slots, lines, rng)
+        tries += [worth.judged(tried) for tried in found]
         if tries and spent + cost > request.effort:
             break
     best = worth.best(tries)
@@ -76,14 +78,21 @@ def answer_anew(request: Request, reply: Reply, prefix: Prefix) -> Reply:
     for attempt, before in ((slots, prefix), (short, prefix), (slots, eased), (short, eased)):
         found = _tail(request, pricing, attempt, before, rng)
         if found is not None:
-            return replace(_reply(request, found, len(attempt) * len(pricing.pitches)), idea=reply.idea)
+            return replace(
+                _reply(request, found, len(attempt) * len(pricing.pitches)), idea=reply.idea
+            )
     return replace(reply, notes=(), slots=(), spans=())
 
 
 def _lines(
-    request: Request, pricing: Pricing, form: Form, slots: list[Slot], rng: np.random.Generator
+    request: Request,
+    pricing: Pricing,
+    form: Form,
+    slots: list[Slot],
+    count: int,
+    rng: np.random.Generator,
 ) -> list[Tried]:
-    """Return a few lines through ``slots``, none where the hard rules leave no way."""
+    """Return ``count`` lines through ``slots``, none where the hard rules leave no way."""
     where = places(request, slots)
     centres = centres_of(request, form.manner, slots, rng)
     curves = curve_of(request.style, slots, form.manner.lift)
@@ -91,7 +100,7 @@ def _lines(
     futures = Futures(priced.steps, priced.costs)
     if not futures.feasible:
         return []
-    return [Tried(form, slots, where, futures.draw(rng)) for _ in range(LINES_EACH)]
+    return [Tried(form, slots, where, futures.draw(rng)) for _ in range(count)]
 
 
 def _tail(

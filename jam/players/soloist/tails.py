@@ -59,7 +59,9 @@ def start_of(prefix: Prefix, low: int, high: int) -> Start | None:
 
 
 def _steps_from(pending: Sequence[int], low: int, high: int) -> list[int]:
-    return [p for p in range(low, high + 1) if all(1 <= abs(p - waiting) <= 2 for waiting in pending)]
+    return [
+        p for p in range(low, high + 1) if all(1 <= abs(p - waiting) <= 2 for waiting in pending)
+    ]
 
 
 def before_of(prefix: Prefix) -> Slot | None:
