@@ -29,7 +29,7 @@ Ints = NDArray[np.int64]
 Bools = NDArray[np.bool_]
 
 COST_UNIT = 1024
-DROP_COST, FLEETING_COST = 9.0, 2.5
+DROP_COST, FLEETING_COST = 9.0, 1.8
 EARLY, LATE = 0.42, 0.38
 """A note this far before a beat may belong to it, one this far after it to the beat before."""
 WIDEST = 6

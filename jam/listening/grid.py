@@ -123,7 +123,7 @@ def _with_lengths(places: _Places, line: Sequence[Main]) -> tuple[Placed, ...]:
         room = inf if following is None else places.of_note[following][0] - beat
         gap = inf if following is None else line[following].beat - main.beat
         beats = _length(main.beats, parts, room, gap)
-        sounding = 1.0 if following is None else min(1.0, main.beats / gap)
+        sounding = min(1.0, main.beats / gap) if 0.0 < gap < inf else 1.0
         graces = tuple(line[left_out].heard.pitch for left_out in range(before + 1, index))
         ornament = main.ornament or ("grace" if graces else "")
         pitches = (*graces, *main.pitches)

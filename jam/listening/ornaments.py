@@ -26,7 +26,7 @@ _NONE: Ornament = ""
 
 LONGER = 1.6
 """A note that an ornament leads to lasts at least so many times as long as the ornament's own."""
-FLASH_SEC, FLASH_BEATS, SURE_FLASH_SEC = 0.060, 0.14, 0.030
+FLASH_SEC, FLASH_BEATS, SURE_FLASH_SEC = 0.060, 0.22, 0.030
 """Notes over within the lesser of the first two may slide, one within the third is a grace."""
 FLEETING_SEC, FLEETING_SEMITONES = 0.070, 3
 """A note over within this, so near the next, may be a grace: the grid decides."""
@@ -134,8 +134,8 @@ def _graces(pitches: Sequence[int], gaps: Sequence[float]) -> tuple[int, Ornamen
     one_way = all(0 < step <= NEIGHBOUR for step in steps) or all(
         0 < -step <= NEIGHBOUR for step in steps
     )
-    if held and 2 <= len(steps) <= MOST_GRACES:
-        return len(pitches), "slide" if one_way else "grace"
+    if held and one_way and 2 <= len(steps) <= MOST_GRACES:
+        return len(pitches), "slide"
     return (2, "grace") if gaps[0] <= SURE_FLASH_SEC else (1, _NONE)
 
 

@@ -19,6 +19,7 @@ from math import isnan
 import numpy as np
 from sklearn.ensemble import HistGradientBoostingClassifier
 from sklearn.impute import SimpleImputer
+from sklearn.inspection import permutation_importance
 from sklearn.linear_model import LogisticRegression
 from sklearn.metrics import roc_auc_score
 from sklearn.model_selection import GroupKFold
@@ -75,9 +76,15 @@ def cut(line: Line, a: int, b: int) -> Line:
     )  # fmt: skip
 
 
-def sample_of(lines: Sequence[Line]) -> Sample:
-    """Return the features of every phrase of ``lines``."""
-    phrases = [phrase for line in lines for phrase in phrases_of(regridded(line))]
+def turns_of(solo: people.Solo) -> list[Line]:
+    """Return what a person played in each turn of four bars."""
+    return [people.ticks_in(solo.line, *turn) for turn in people.turns(solo)]
+
+
+def sample_of(lines: Sequence[Line], *, whole: bool = False) -> Sample:
+    """Return the features of every phrase of ``lines``, or of each line as a whole."""
+    placed = [regridded(line) for line in lines if len(line) >= FEWEST]
+    phrases = placed if whole else [phrase for line in placed for phrase in phrases_of(line)]
     with ProcessPoolExecutor(PROCESSES) as pool:
         rows = list(pool.map(features_of, phrases, chunksize=32))
     names = tuple(rows[0])
@@ -104,10 +111,7 @@ def judged(human: Sample, machine: Sample, seed: int = 1) -> dict[str, float]:
     """Return the area under the curve of each judge on tunes it was not trained on."""
     rows, labels, tunes = balanced(human, machine, seed)
     judges = {
-        "trees": HistGradientBoostingClassifier(
-            max_iter=150, learning_rate=0.06, max_leaf_nodes=12, l2_regularization=1.0,
-            random_state=seed,
-        ),
+        "trees": _trees(seed),
         "logistic": make_pipeline(
             SimpleImputer(), StandardScaler(), LogisticRegression(C=0.05, max_iter=2000)
         ),
@@ -121,6 +125,30 @@ def judged(human: Sample, machine: Sample, seed: int = 1) -> dict[str, float]:
                 scores[test] = judge.predict_proba(rows[test])[:, 1]
         found[name] = float(roc_auc_score(labels, scores))
     return found
+
+
+def _trees(seed: int) -> HistGradientBoostingClassifier:
+    return HistGradientBoostingClassifier(
+        max_iter=150, learning_rate=0.06, max_leaf_nodes=12, l2_regularization=1.0,
+        random_state=seed,
+    )  # fmt: skip
+
+
+def leaned_on(human: Sample, machine: Sample, seed: int) -> list[tuple[float, str]]:
+    """Return what the trees lean on, the others being there too: how much area is lost when a
+    feature is shuffled in the phrases they are tested on; the most first."""
+    rows, labels, tunes = balanced(human, machine, seed)
+    lost = np.zeros(rows.shape[1])
+    folds = list(GroupKFold(FOLDS).split(rows, labels, tunes))[:3]
+    with threadpool_limits(limits=1):
+        for train, test in folds:
+            judge = _trees(seed).fit(rows[train], labels[train])
+            found = permutation_importance(
+                judge, rows[test], labels[test], scoring="roc_auc", n_repeats=3, random_state=seed
+            )
+            lost += found.importances_mean / len(folds)
+    order = np.argsort(-lost)
+    return [(float(lost[i]), human.names[i]) for i in order]
 
 
 def telling(human: Sample, machine: Sample) -> list[tuple[float, str, float, float, float]]:
@@ -166,6 +194,7 @@ def main(given: Sequence[str] | None = None) -> int:
     """Judge and print."""
     parser = arguments("soloist_judge", __doc__ or "", replies=1000)
     parser.add_argument("--most", type=int, default=40, help="features printed")
+    parser.add_argument("--turns", action="store_true", help="whole turns instead of phrases")
     parser.add_argument("--chain", action="store_true", help="judge a second-order chain too")
     options = parsed(parser, given, 350)
     human = [one for one in people.solos(people.folder(options.data)) if one.mainstream]
@@ -174,9 +203,12 @@ def main(given: Sequence[str] | None = None) -> int:
         return 2
     known = {one.name for one in human}
     found = [one for one in exchanges(options) if one.tune in known or options.charts]
-    person = sample_of([one.line for one in human])
-    machine = sample_of([one.reply for one in found])
-    say(f"{len(person.rows)} phrases of {len(human)} people's solos, {len(person.names)} features;"
+    whole = options.turns
+    said = [turn for one in human for turn in turns_of(one)] if whole else [o.line for o in human]
+    person = sample_of(said, whole=whole)
+    machine = sample_of([one.reply for one in found], whole=whole)
+    kind = "turns" if whole else "phrases"
+    say(f"{len(person.rows)} {kind} of {len(human)} people's solos, {len(person.names)} features;"
         f" replies of {', '.join(styles_of(options))}; 0.5: cannot tell, 1: at once")  # fmt: skip
     say_judgement("replies", person, machine, options.seed)
     if not options.quick:
@@ -187,10 +219,10 @@ def main(given: Sequence[str] | None = None) -> int:
             options.seed,
         )
         for style in styles_of(options) if "," in options.styles or options.styles == "all" else ():
-            own = sample_of([one.reply for one in found if one.style == style])
+            own = sample_of([one.reply for one in found if one.style == style], whole=whole)
             say_judgement(style, person, own, options.seed)
     if options.chain:
-        made = sample_of(chain_lines(human, options.seed))
+        made = sample_of(chain_lines(human, options.seed), whole=whole)
         say_judgement("second-order chain", person, made, options.seed)
     say("\ngroup of features by itself (trees)")
     for head, count, area in groups(person, machine, options.seed):
@@ -202,6 +234,12 @@ def main(given: Sequence[str] | None = None) -> int:
         if isnan(other):
             continue
         say(f"  {name:<44}{area:6.2f}{mean:9.2f}{spread:9.2f}{other:9.2f}  {way}")
+    say("\nwhat the trees lean on, notes alone (area lost when it is shuffled)")
+    bare = person.without_timing(), machine.without_timing()
+    means = {name: (a, b) for _, name, a, _, b in telling(*bare)}
+    for lost, name in leaned_on(*bare, options.seed)[: options.most // 2]:
+        a, b = means.get(name, (float("nan"), float("nan")))
+        say(f"  {name:<44}{lost:6.3f}{a:9.2f}{'':9}{b:9.2f}")
     say(load())
     return 0
 

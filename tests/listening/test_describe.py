@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
+import numpy as np
 import pytest
 
 from jam.harmony.changes import Change, Changes
@@ -132,3 +134,29 @@ def test_transposed_with_its_chords_a_phrase_is_the_same():
     assert [(n.degree, n.role) for n in here.notes] == [(n.degree, n.role) for n in there.notes]
     assert here.cells == there.cells
     assert (here.openness, here.tensions) == (there.openness, there.tensions)
+
+
+def test_any_phrase_can_be_described():
+    """Crowded, simultaneous, endless or empty notes, anywhere, give figures within their bounds."""
+    rng = np.random.default_rng(12)
+    symbols = ("Dm7", "G7", "Cmaj7", "N.C.", "Bbm7b5", "Gsus4", "Ab/C")
+    for _ in range(80):
+        count, start = int(rng.integers(1, 40)), float(rng.choice([-8.0, 0.0, 100.0]))
+        onsets = np.sort(np.round(rng.uniform(0.0, rng.choice([0.1, 4.0, 16.0]), count) * 12) / 12)
+        line = played(
+            *(
+                (start + float(onset), float(length), int(pitch))
+                for onset, length, pitch in zip(
+                    onsets,
+                    rng.choice([0.0, 0.1, 0.5, 3.0], size=count),
+                    rng.integers(0, 128, size=count),
+                    strict=True,
+                )
+            )
+        )
+        rows = [(start + 2.0 * i, symbols[i]) for i in rng.permutation(7)[: rng.integers(7)]]
+        told = describe(line, changes(*sorted(rows)), Bars())
+        assert all(a.beat + a.beats <= b.beat + 1e-9 for a, b in pairwise(told.notes))
+        assert 0.0 <= told.openness <= 1.0
+        assert all(0.0 <= tension <= 1.0 + 1e-9 for tension in told.tensions)
+        assert all(0.0 <= note.sounding <= 1.0 for note in told.notes)

@@ -154,6 +154,20 @@ def test_onsets_rise_strictly_and_lengths_do_not_overlap():
             assert note.beat + note.beats <= following.beat + 1e-9
 
 
+def test_notes_at_one_instant_have_a_grid():
+    """Notes struck at the very same time, in any number and anywhere, do no harm."""
+    rng = np.random.default_rng(8)
+    for _ in range(60):
+        beats = np.sort(np.round(rng.uniform(0.0, 8.0, size=20) * 4) / 4)
+        notes = [
+            LineNote(b * 0.3, b * 0.3 + 0.2, int(p), 80, float(b), 0.6)
+            for b, p in zip(beats, rng.integers(50, 80, size=20), strict=True)
+        ]
+        placed = to_grid(notes).notes
+        assert all(0.0 <= note.sounding <= 1.0 for note in placed)
+        assert all(a.beat < b.beat for a, b in pairwise(placed))
+
+
 def test_swing_ratio_is_the_median_beat_upbeat_ratio():
     """A line swung exactly 2:1 on the beat has ratio 2 (definition: Benadon 2006)."""
     notes, _ = made_line([(0, 0.5)] * 8, 140, 2.0, 0.0, 0.0, np.random.default_rng(0))

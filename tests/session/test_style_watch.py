@@ -23,6 +23,7 @@ from jam.session.live_plan import LivePlan, plan_live
 from jam.session.replay import replay
 from jam.session.style_watch import StyleNews, StyleWatch
 from jam.session.waiter import Waiter
+from jam.stage.terminal.keys import open_keys
 from jam.styles.loader import load_style
 
 BASE = "name: {}\nabout: made for a test\nrhythm:\n  density: {}\n"
@@ -162,6 +163,25 @@ def test_live_hands_on_what_was_read_and_shows_what_was_not(plan: LivePlan) -> N
     ]
     assert ("style mine", "") in told
     assert live._plan.setup.style == live._plan.setup.styles[0] == good
+    waiter.close()
+
+
+def test_the_loop_picks_up_what_was_found(plan: LivePlan, tmp_path: Path) -> None:
+    """A file that was written while the loop waits is in force after one more look round it."""
+    plan = replace(plan, out_folder=tmp_path / "out")
+    client = IoClient(Wishes(), lambda _: TwinProcess(perf_counter), perf_counter)
+    waiter = Waiter()
+    live = Live(plan, client, waiter)
+    live._keys = open_keys()
+    take = live._new_take()
+    plan.style_files[0].write_text(BASE.format("renamed", 2.0))
+    live._styles.look()
+    live._styles.look()
+    live._once(take)
+    live._keys.close()
+    assert take.snapshot.style == "renamed"
+    assert live._plan.setup.style.name == "renamed"
+    take.finish()
     waiter.close()
 
 
