@@ -125,7 +125,7 @@ def _setup(folder: Path, seed: int, values: dict[str, Any]) -> Setup:
         seed=seed,
         style=styles[0],
         styles=styles,
-        idioms={name: read_file(path) for name, path in _idiom_files(folder, styles)},
+        idioms={n: read_file(p) for n, p in _idiom_files(folder, styles) if p.exists()},
         chart=_chart(folder),
         timed_changes=read_changes(read_text(changes), str(changes)) if changes.exists() else (),
         given_beats=read_beats(read_text(beats), str(beats)) if beats.exists() else (),

@@ -34,6 +34,7 @@ def notes_of(
         feel=request.feel,
         pulse_beats=request.pulse_beats,
         heard_velocity=request.call.velocity if request.call is not None else None,
+        heard_range=request.call.velocity_range if request.call is not None else None,
         idiom=request.idiom if request.idiom.notes else None,
         rng=np.random.default_rng((*request.seed, _FEEL, slots[0].tick & 0xFFFF)),
     )

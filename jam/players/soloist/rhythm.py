@@ -116,17 +116,18 @@ def _phrases(request: Request, frame: Frame, form: Form, rng: np.random.Generato
 
 def _begin(request: Request, frame: Frame, form: Form, rng: np.random.Generator) -> int:
     """Return where the first note falls: off the beat as often as the style says."""
+    if request.prompt:
+        return max(frame.earliest, frame.start)
     phase = form.phase
     off = rng.random() < request.style.rhythm.start_off_beat
+    late = TICKS * form.manner.later_beats
     places = [
         tick
-        for tick in range(frame.earliest, frame.start + min(30, (frame.end - frame.start) // 3) + 1)
+        for tick in range(
+            frame.earliest, frame.start + min(TICKS + int(late), (frame.end - frame.start) // 3) + 1
+        )
         if (tick % _HALF == 0 and phase is None) or (phase is not None and not (tick - phase) % 12)
     ] or [max(frame.earliest, frame.start)]
-    late = TICKS * form.manner.later_beats
-    if request.prompt:
-        places = [tick for tick in places if frame.start <= tick <= frame.start + _HALF]
-        places = places or [max(frame.earliest, frame.start)]
     likes = np.array(
         [
             (1.0 if (tick % frame.beat != 0) == off or phase is not None else 0.08)
