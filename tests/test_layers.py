@@ -25,6 +25,7 @@ ROWS: tuple[tuple[str, ...], ...] = (
     ("harmony",),
     ("charts",),
     ("listening",),
+    ("idiom",),
     ("styles",),
     ("players",),
     ("core",),

@@ -98,6 +98,7 @@ class Asking:
             seed=(self._setup.seed, number),
             call=call[1],
             key=self._harmony.key,
+            idiom=self._setup.idiom_of(style),
             blues=self._harmony.blues,
             recent=said.recent,
             memory=said.memory,

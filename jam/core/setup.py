@@ -11,6 +11,8 @@ from jam.charts.model import Chart, RoadMap
 from jam.events import Part
 from jam.harmony.chord import Chord
 from jam.harmony.keys import Key
+from jam.idiom.model import Idiom
+from jam.idiom.plain import plain_idiom
 from jam.listening.who import Split
 from jam.players.channels import CHANNELS
 from jam.styles.profile import Style
@@ -89,7 +91,8 @@ class Setup:
     ``turn_signal`` lets two soft strokes tell that a turn is about to change hands.
     ``tap_beats`` is what lies between two taps (None: the pulse of the metre).
     ``horizon_sec`` is how far ahead of its sound a note is handed over. ``end_beat`` ends the
-    session's turns (None: the road map ends them, if it has an end).
+    session's turns (None: the road map ends them, if it has an end). ``idioms`` are those that the
+    styles name.
     """
 
     seed: int
@@ -117,6 +120,11 @@ class Setup:
     turn_signal: bool = False
     hold_tempo: bool = False
     damper_starts: bool = False
+    idioms: Mapping[str, Idiom] = field(default_factory=dict)
+
+    def idiom_of(self, style: Style) -> Idiom:
+        """Return the idiom that ``style`` names, the built-in one where it is not at hand."""
+        return self.idioms.get(style.idiom.name) or plain_idiom()
 
     def channel_of(self, part: Part) -> int:
         """Return the channel (0 to 15) that the notes of ``part`` are sent on."""

@@ -2,7 +2,8 @@
 
 The header of the log carries the plain values under ``setup``; beside it lie ``style.yaml`` (and
 ``style-2.yaml`` ..., where *next style* can be asked for) and ``config.yaml`` (in full, what a file
-left out included), the chart as it was written with its
+left out included), ``idiom.json`` (and ``idiom-2.json`` ...: what the styles learnt from), the
+chart as it was written with its
 melody files (``chart.yaml``, or ``chart`` with the ending of a MusicXML file), ``beats.txt`` and
 ``changes.txt``. What is read back equals what was written. ``style-changed-1.yaml`` .. are styles
 whose files were changed meanwhile; the log holds those too, and a replay takes them from there.
@@ -28,6 +29,7 @@ from jam.events import Part
 from jam.harmony.keys import parse_key
 from jam.listening.who import OtherPart, Split, SplitKind
 from jam.log import Record
+from jam.session.idioms import PLAIN, read_file
 from jam.session.resources import MUSICXML_SUFFIXES, beside, read_chart, read_text
 from jam.session.time_files import beats_text, changes_text, read_beats, read_changes
 from jam.styles.loader import load_style
@@ -35,6 +37,7 @@ from jam.styles.profile import Style
 from jam.transport.metre import Metre
 
 STYLE = "style.yaml"
+IDIOM = "idiom.json"
 CHANGED_STYLE = "style-changed-{}.yaml"
 CONFIG = "config.yaml"
 CHART = "chart"
@@ -51,6 +54,9 @@ def write_copies(folder: Path, setup: Setup, config: BaseModel, chart_path: Path
     """Write everything but the log's header into ``folder``."""
     for number, style in enumerate(setup.styles or (setup.style,), start=1):
         _write(folder / _style_name(number), _yaml(style))
+    for name, path in _idiom_files(folder, setup.styles or (setup.style,)):
+        if name in setup.idioms:
+            _write(path, setup.idioms[name].text)
     _write(folder / CONFIG, _yaml(config))
     if chart_path is not None:
         _copy_chart(folder, chart_path)
@@ -119,6 +125,7 @@ def _setup(folder: Path, seed: int, values: dict[str, Any]) -> Setup:
         seed=seed,
         style=styles[0],
         styles=styles,
+        idioms={n: read_file(p) for n, p in _idiom_files(folder, styles) if p.exists()},
         chart=_chart(folder),
         timed_changes=read_changes(read_text(changes), str(changes)) if changes.exists() else (),
         given_beats=read_beats(read_text(beats), str(beats)) if beats.exists() else (),
@@ -155,6 +162,13 @@ def _styles(folder: Path) -> Iterator[Style]:
         if number > 1 and not path.exists():
             return
         yield load_style(read_text(path), str(path))
+
+
+def _idiom_files(folder: Path, styles: Iterable[Style]) -> Iterator[tuple[str, Path]]:
+    """Yield the name of each learnt idiom that the styles count on, and its copy."""
+    names = dict.fromkeys(style.idiom.name for style in styles if style.idiom.name != PLAIN)
+    for number, name in enumerate(names, start=1):
+        yield name, folder / (IDIOM if number == 1 else IDIOM.replace(".", f"-{number}."))
 
 
 def _all_there(folder: Path, header: Record) -> None:

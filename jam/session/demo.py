@@ -23,6 +23,7 @@ from jam.players.stand_in import StandInNote, phrases
 from jam.session.asked import CHART, turns_of
 from jam.session.drive import Drive
 from jam.session.folder import PHRASES
+from jam.session.idioms import idioms_of
 from jam.session.options import DemoOptions
 from jam.session.perform import Performance, Plan, perform
 from jam.session.resources import asked_style, find_chart, find_config
@@ -63,6 +64,7 @@ def _plan(options: DemoOptions) -> Plan:
         seed=options.seed,
         style=style.value,
         styles=(style.value,),
+        idioms=idioms_of((style.value,), options.home),
         chart=tune,
         tempo_bpm=tune.tempo_bpm,
         metre=tune.metre,

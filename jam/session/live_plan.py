@@ -19,6 +19,7 @@ from jam.ports.wishes import PARTS, Wishes
 from jam.session.asked import CHART, key_of, turns_of
 from jam.session.clashes import Places
 from jam.session.config import Config, refuse_clashes
+from jam.session.idioms import idioms_of
 from jam.session.last_night import Choices
 from jam.session.live_choices import NO_CHART, asked_by, choices_of, in_force
 from jam.session.live_options import LiveOptions, ViewChoice
@@ -145,6 +146,7 @@ def _setup(
         seed=options.seed if options.seed is not None else seed_of(datetime.now()),
         style=styles[0],
         styles=styles,
+        idioms=idioms_of(styles, options.home),
         chart=chart,
         clock=config.clock,
         tempo_bpm=tempo_bpm,

@@ -16,6 +16,7 @@ from jam.errors import InputError
 from jam.events import Input
 from jam.listening.who import Split
 from jam.session.asked import key_of, turns_of
+from jam.session.idioms import idioms_of
 from jam.session.options import RenderOptions
 from jam.session.perform import Plan
 from jam.session.plan_files import Files, read_files
@@ -50,6 +51,7 @@ def plan_render(options: RenderOptions) -> Plan:
         seed=options.seed,
         style=style.value,
         styles=(style.value,),
+        idioms=idioms_of((style.value,), options.home),
         chart=chart,
         timed_changes=changes,
         clock=time.clock,

@@ -79,17 +79,17 @@ def data_folder() -> Path:
 
 def list_styles(home: Path | None = None) -> list[Entry]:
     """Return all styles by name; one of the user's own hides a built-in one."""
-    return _list(STYLES, YAML_SUFFIXES, home)
+    return listed(STYLES, YAML_SUFFIXES, home)
 
 
 def list_charts(home: Path | None = None) -> list[Entry]:
     """Return all charts by name; one of the user's own hides a built-in one."""
-    return _list(CHARTS, YAML_SUFFIXES + MUSICXML_SUFFIXES, home)
+    return listed(CHARTS, YAML_SUFFIXES + MUSICXML_SUFFIXES, home)
 
 
 def find_style(name_or_path: str, home: Path | None = None) -> Found[Style]:
     """Return the style of that name, or in that file; raises InputError."""
-    entry = _find("style", name_or_path, list_styles(home), YAML_SUFFIXES)
+    entry = looked_up("style", name_or_path, list_styles(home), YAML_SUFFIXES)
     return Found(entry, load_style(read_text(entry.path), str(entry.path), style_finder(home)))
 
 
@@ -112,7 +112,7 @@ def style_finder(home: Path | None = None) -> Finder:
 def find_chart(name_or_path: str, home: Path | None = None) -> Found[Chart]:
     """Return the chart of that name, or in that file (YAML or MusicXML); raises InputError."""
     suffixes = YAML_SUFFIXES + MUSICXML_SUFFIXES
-    entry = _find("chart", name_or_path, list_charts(home), suffixes)
+    entry = looked_up("chart", name_or_path, list_charts(home), suffixes)
     return Found(entry, read_chart(entry.path))
 
 
@@ -211,7 +211,8 @@ def _read_bytes(path: Path) -> bytes:
         raise InputError(str(path), f"it cannot be read ({reason})", mend) from None
 
 
-def _list(folder: Path, suffixes: tuple[str, ...], home: Path | None) -> list[Entry]:
+def listed(folder: Path, suffixes: tuple[str, ...], home: Path | None) -> list[Entry]:
+    """Return the files of one kind by name; one of the user's own hides a built-in one."""
     entries = _list_in(data_folder() / folder, suffixes, "built in")
     entries += _list_in(home_folder(home) / folder, suffixes, "your own")
     by_name = {_plain_name(entry.name): entry for entry in entries}
@@ -230,7 +231,8 @@ def _files(folder: Path) -> list[Path]:
         return []
 
 
-def _find(kind: str, text: str, entries: list[Entry], suffixes: tuple[str, ...]) -> Entry:
+def looked_up(kind: str, text: str, entries: list[Entry], suffixes: tuple[str, ...]) -> Entry:
+    """Return the entry of that name, or the file at that path; raises InputError."""
     path = Path(text).expanduser()
     if path.suffix.lower() in suffixes or "/" in text or "\\" in text:
         return Entry(path.stem, path, "file")

@@ -154,9 +154,9 @@ def has(name: str) -> bool:
 
 @lru_cache(maxsize=64)
 def _idiom_of(name: str) -> Any:
-    from jam.session import resources  # noqa: PLC0415 (newer than this tool)
+    from jam.session.idioms import find_idiom  # noqa: PLC0415
 
-    return resources.find_idiom(name).value
+    return find_idiom(name).value
 
 
 def _further(style: Any) -> dict[str, Any]:
@@ -175,7 +175,7 @@ def heard_call(notes: Sequence[LineNote], ground: Ground) -> PhraseDescription |
     return describe(notes, ground.changes, ground.bars) if len(notes) >= FEWEST_NOTES else None
 
 
-def line_of(reply: Reply, ground: Ground, *, own_grid: bool = True) -> Line:
+def line_of(reply: Reply, ground: Ground, *, own_grid: bool = False) -> Line:
     """Return a reply as a line; on the grid it was planned on, or on that of its heard onsets."""
     notes = reply.notes
     heard = tuple(note.sounds_beat for note in notes)

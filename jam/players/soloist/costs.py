@@ -1,8 +1,8 @@
-"""What each note of a reply would cost: the hard rules as forbidden entries, taste as numbers.
+"""What each note and each step of a reply would cost: hard rules forbid, taste is a number.
 
-Costs are integers; a hundred is roughly the cost of one clearly wrong choice. Hard rules (H1
-landing, H2 ending, H3 approach) appear only as `FORBIDDEN`, so that no weight of any style can
-buy them off.
+Costs are integers in twelfths of a doubling. Hard rules (H1 landing, H2 ending, H3 approach) appear
+only as `FORBIDDEN`, so that no weight of any style can buy them off. How usual a step is comes from
+the idiom's step tables; here a style, a statement of the player's idea and a figure pull at it.
 """
 
 from __future__ import annotations
@@ -14,335 +14,281 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
-from jam.harmony.changes import Change, Changes
-from jam.harmony.chord import Chord
-from jam.harmony.functions import Function, blue_tones, preference
-from jam.harmony.keys import Key
-from jam.harmony.scales import scale_of
-from jam.players.soloist.degrees import STEPS, TONES
-from jam.players.soloist.landings import Landing, landings
-from jam.players.soloist.lattice import FORBIDDEN, OFFSETS, WIDEST, Column, Ints
+from jam.idiom.classes import (
+    INTERVALS,
+    family_class,
+    gap_class,
+    place_class,
+)
+from jam.idiom.model import Idiom
+from jam.players.soloist.chord_tables import (
+    USUAL,
+    Bools,
+    ChordTable,
+    Tables,
+    passing_cost,
+    ringing_cost,
+    standing_cost,
+)
+from jam.players.soloist.lattice import FORBIDDEN, OFFSETS, Costs, Floats, Ints
+from jam.players.soloist.manner import Ending
+from jam.players.soloist.places import Place
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
-from jam.styles.profile import Style
-
-Bools = NDArray[np.bool_]
+from jam.styles.profile import Lines, Style
 
 _HAIR = 1e-6
-_PREFERENCE = np.array([0, 4, 10, 22, 40, 0, 0, 0, 0, 0], dtype=np.int64)
+_OTHER_CLASS = 110
+_OTHER_WAY = 60
+_OTHER_PITCH = 8
+_LINE_REST = 2 * TICKS
+_ENDS = {None: "as it comes", "closed": "at rest", "open": "open"}
+_SIZES = np.abs(np.array(INTERVALS))
+_SIGNS = np.sign(np.array(INTERVALS))
 
 
 @dataclass(frozen=True)
-class ChordTable:
-    """One chord in its function, by absolute pitch class (12,)."""
+class Priced:
+    """The costs of one candidate line and the step tables that go with them."""
 
-    chord: Chord
-    strong: Bools
-    tension: Bools
-    altered: Bools
-    liking: Ints
-    scale: Bools
-    blue: Bools
-    landing: Ints
-
-
-@lru_cache(maxsize=4096)
-def chord_table(
-    chord: Chord, function: Function, key: Key | None, blues: bool, landing: tuple[str, ...]
-) -> ChordTable:
-    """Return what every pitch class is to ``chord``; ``landing`` is the style's order of taste."""
-    classes = range(12)
-    liking = preference(chord, function)
-    scale = scale_of(chord, function, key)
-    blue = blue_tones(chord, key) if blues else frozenset()
-    taste = np.full(12, 14 * len(landing), dtype=np.int64)
-    for place in range(len(landing) - 1, -1, -1):
-        for semitones in STEPS[landing[place]]:
-            pitch_class = (chord.root + semitones) % 12
-            if (pitch_class in chord.tones) == (landing[place] in TONES):
-                taste[pitch_class] = 14 * place
-    above = [(c - chord.root) % 12 for c in classes]
-    return ChordTable(
-        chord,
-        np.array([c in chord.strong for c in classes]),
-        np.array([c in chord.tensions and c not in chord.tones for c in classes]),
-        np.array(
-            [a in (1, 3, 6, 8) and c in chord.tensions for a, c in zip(above, classes, strict=True)]
-        ),
-        _PREFERENCE[np.array([min(9, liking[a]) for a in above])],
-        np.array([c in scale for c in classes]),
-        np.array([c in blue for c in classes]),
-        taste,
-    )
-
-
-class Tables:
-    """The chord tables of one request; a chord that is none is stood in for by its neighbour."""
-
-    def __init__(self, request: Request) -> None:
-        self._request = request
-        self._landing = tuple(request.style.landing)
-
-    def of(self, change: Change) -> ChordTable:
-        """Return the table of the chord that sounds from ``change`` on."""
-        request = self._request
-        real = sounding(request.changes, change.beat)
-        return chord_table(real.chord, real.function, request.key, request.blues, self._landing)
-
-
-def sounding(changes: Changes, beat: float) -> Change:
-    """Return the change that holds at ``beat``; over N.C. the one before it, else the next."""
-    index = changes.index_at(beat)
-    for before in range(index, -1, -1):
-        if not changes[before].chord.is_none:
-            return changes[before]
-    for after in range(index + 1, len(changes)):
-        if not changes[after].chord.is_none:
-            return changes[after]
-    return changes[index]
-
-
-@dataclass(frozen=True)
-class Place:
-    """What the changes mean for one slot.
-
-    ``now`` holds at its onset; ``under`` are the changes that come while it sounds; ``coming`` is
-    the change it may anticipate (within a pulse, reaching up to it or over it). ``lands`` says
-    that the slot is the first note after a structural change, ``on_change`` that it is exactly on
-    it, ``crosses`` that it is held across one, ``last`` that it ends the reply.
-    """
-
-    now: Change
-    under: tuple[Change, ...]
-    coming: Change | None
-    lands: bool
-    on_change: bool
-    crosses: bool
-    last: bool
-
-
-def places(
-    request: Request, slots: Sequence[Slot], held: tuple[float, float] | None = None
-) -> list[Place]:
-    """Return the place of every slot among the changes.
-
-    ``held`` is where the note before the first slot begins and ends (for a new tail).
-    """
-    marks = landings(request)
-    found = []
-    begun, ended = held if held is not None else (-1e9, -1e9)
-    for index, slot in enumerate(slots):
-        mark = next(
-            (
-                mark
-                for mark in marks
-                if mark.takes(slot.beat)
-                and begun < mark.beat - _HAIR
-                and ended <= mark.beat + _HAIR
-            ),
-            None,
-        )
-        crosses = any(slot.beat < other.beat < slot.end / TICKS for other in marks)
-        last = index == len(slots) - 1
-        found.append(_place(request, slot, mark, crosses=crosses, last=last))
-        begun, ended = slot.beat, slot.end / TICKS
-    return found
-
-
-def _place(
-    request: Request, slot: Slot, mark: Landing | None, *, crosses: bool, last: bool
-) -> Place:
-    begin, end = slot.beat, slot.end / TICKS
-    later = [c for c in request.changes if begin + _HAIR < c.beat <= end + _HAIR and not c.passing]
-    coming = later[0] if later and later[0].beat - begin <= request.pulse_beats + _HAIR else None
-    return Place(
-        sounding(request.changes, begin),
-        tuple(change for change in later if change.beat < end - _HAIR),
-        coming,
-        lands=mark is not None,
-        on_change=mark is not None and abs(mark.beat - begin) < _HAIR,
-        crosses=crosses,
-        last=last,
-    )
+    costs: Costs
+    steps: list[Floats]
 
 
 class Pricing:
-    """Builds the columns of one candidate line over the pitches ``low`` to ``high``."""
+    """Prices candidate lines of one request over the range of its instrument."""
 
-    def __init__(self, request: Request, low: int, high: int, rng: np.random.Generator) -> None:
+    def __init__(self, request: Request) -> None:
+        style = request.style
         self.request = request
-        self.style = request.style
-        self.low = low
-        self.pitches = np.arange(low, high + 1)
+        self.style = style
+        self.low, self.high = style.instrument.low, style.instrument.high
+        self.pitches = np.arange(self.low, self.high + 1)
         self.classes = self.pitches % 12
         inward = np.minimum(np.arange(len(self.pitches)), np.arange(len(self.pitches))[::-1])
-        self.edges = np.maximum(0, 3 - inward) * 14
+        self.edges = np.maximum(0, 3 - inward) * 5
         self.tables = Tables(request)
-        self.rng = rng
         self.beat_ticks = pulse_ticks(request.pulse_beats)
         longest = max(request.pulse_beats / 2.0, 0.25 * request.bpm / 60.0)
         self.longest_approach = int(longest * TICKS + _HAIR)
 
-    def columns(self, slots: Sequence[Slot], where: Sequence[Place]) -> list[Column]:
-        """Return a column for each slot."""
-        size = len(slots)
-        noise = self.rng.integers(0, 16, (size, len(self.pitches)))
-        centres = self._centres(slots)
-        return [
-            self._column(i, slots, where, noise[i], centres[i], _curve(self.style, slots, i))
-            for i in range(size)
-        ]
+    def price(
+        self,
+        slots: Sequence[Slot],
+        where: Sequence[Place],
+        centres: NDArray[np.float64],
+        curves: Sequence[int],
+        before: Slot | None = None,
+        *,
+        ends: Ending | None = None,
+    ) -> Priced:
+        """Return the costs of a line through ``slots``.
 
-    def free_mask(self, slot: Slot, place: Place) -> Bools:
-        """Return which pitch classes (12,) may stand by themselves in this slot."""
-        now = self.tables.of(place.now).strong
-        mask = now
+        ``centres`` (slots,) is the middle of the register and ``curves`` (slots,) the wanted
+        tension (0 to 4); ``before`` the note that sounded before the first slot; ``ends`` how the
+        reply should stop.
+        """
+        free = np.empty((len(slots), 12), dtype=np.int64)
+        approach = np.full((len(slots), len(OFFSETS), 12), FORBIDDEN, dtype=np.int64)
+        enclosing = np.full((len(slots), len(OFFSETS), 12), FORBIDDEN, dtype=np.int64)
+        resolving = np.zeros((len(slots), 12), dtype=np.int64)
+        passes = [self._may_pass(i, slots, where) for i in range(len(slots))]
+        for i, (slot, place) in enumerate(zip(slots, where, strict=True)):
+            table = self.tables.of(place.now)
+            on_beat = slot.tick % self.beat_ticks == 0
+            mask = self.free_mask(place)
+            how = "" if not place.last else _ENDS[ends]
+            free[i] = np.where(
+                mask, self._standing(place, table, curves[i], on_beat, how), FORBIDDEN
+            )
+            if slot.wanted_class is not None:
+                free[i] += _OTHER_CLASS
+                free[i, slot.wanted_class] -= _OTHER_CLASS
+            if passes[i]:
+                lines = self.style.lines
+                cost = passing_cost(table, lines, on_beat=on_beat, lands=place.lands)
+                cost = np.where(mask, FORBIDDEN, cost)
+                if slot.wanted_class is not None:
+                    cost += _OTHER_CLASS
+                    cost[:, slot.wanted_class] -= _OTHER_CLASS
+                approach[i] = cost
+                if i + 2 < len(slots) and not place.lands and passes[i + 1]:
+                    enclosing[i] = self._ringing(i, slots, where, table, mask)
+            if (table.blue & ~table.strong).any():
+                resolving[i] = np.where(table.blue & ~table.strong, FORBIDDEN, 0)
+        register = self._register(slots, centres)
+        fresh = _fresh(slots, before)
+        costs = Costs(
+            free[:, self.classes] + register,
+            approach[:, :, self.classes] + register[:, None, :],
+            enclosing[:, :, self.classes] + register[:, None, :],
+            self._intervals(slots),
+            resolving[:, self.classes],
+            fresh,
+        )
+        return Priced(costs, self._steps(slots, where, before))
+
+    # --- one slot ------------------------------------------------------------------------
+
+    def free_mask(self, place: Place) -> Bools:
+        """Return which pitch classes (12,) may stand by themselves in a slot."""
+        now = self.tables.of(place.now)
+        mask = now.strong
         if place.coming is not None and not (place.last or place.lands):
             mask = mask | self.tables.of(place.coming).strong
         for change in place.under:
             near = change is place.coming and not place.lands
             new = self.tables.of(change).strong
-            mask = (now | new if near else mask) & new
-        plain = not (place.lands or place.last or place.under or place.crosses)
-        if plain and self.tables.of(place.now).blue.any():
-            mask = mask | self.tables.of(place.now).blue
+            mask = (now.strong | new if near else mask) & new
+        plain = not (place.lands or place.last or place.under or place.crosses or place.outside)
+        if plain and self.request.blues:
+            mask = mask | now.blue
         return mask
 
-    def _column(
+    def _standing(
+        self, place: Place, table: ChordTable, curve: int, on_beat: bool, ends: str
+    ) -> Ints:
+        coming = None if place.coming is None else self.tables.of(place.coming)
+        return standing_cost(
+            table, coming, self.style.lines, curve,
+            on_beat=on_beat, lands=place.lands, ends=ends,
+        )  # fmt: skip
+
+    def _ringing(
         self,
         index: int,
         slots: Sequence[Slot],
         where: Sequence[Place],
-        noise: Ints,
-        centre: float,
-        curve: float,
-    ) -> Column:
-        slot, place = slots[index], where[index]
-        table = self.tables.of(place.now)
-        distance = np.maximum(0, np.abs(self.pitches - centre) - 4)
-        common = noise + (3 * distance).astype(np.int64) + self.edges
-        if slot.wanted_class is not None:
-            common = common + np.where(self.classes == slot.wanted_class, 0, 150)
-        mask = self.free_mask(slot, place)
-        free = common + self._taste_of(slot, place, table, curve)[self.classes]
-        free = np.where(mask[self.classes], free, FORBIDDEN)
-        approach = self._approach(index, slots, where, common, table, mask)
-        enclosing = self._enclosing(index, slots, where, common, table)
-        blue = table.blue & ~table.strong
-        resolving = np.where(blue[self.classes], FORBIDDEN, 0)
-        return Column(free, approach, enclosing, self._arrival(slot), resolving)
-
-    def _taste_of(self, slot: Slot, place: Place, table: ChordTable, curve: float) -> Ints:
-        """Return the cost (12,) of each pitch class as a note that stands by itself."""
-        lines = self.style.lines
-        cost = table.liking.copy()
-        on_beat = slot.tick % self.beat_ticks == 0
-        tension = int(40 * (0.9 - lines.tensions) - 26 * curve * lines.tensions + 6 * on_beat)
-        cost += np.where(table.tension, tension, 0)
-        cost += np.where(table.altered & table.tension, int(34 * (0.7 - lines.altered)), 0)
-        if place.lands or place.last:
-            cost += table.landing if place.lands else table.landing // 2
-        if place.coming is not None:
-            new = self.tables.of(place.coming)
-            early = int(60 * (0.75 - lines.anticipations))
-            cost = np.where(table.strong, cost, new.liking + new.landing // 2 + early)
-        if table.blue.any():
-            blue = table.blue & ~table.strong
-            cost = np.where(blue, int(50 * (1.0 - lines.blue)) + 20 * on_beat, cost)
-        return cost
-
-    def _approach(
-        self,
-        index: int,
-        slots: Sequence[Slot],
-        where: Sequence[Place],
-        common: Ints,
         table: ChordTable,
         mask: Bools,
     ) -> Ints:
-        cost = np.full((4, len(self.pitches)), FORBIDDEN, dtype=np.int64)
-        slot, place = slots[index], where[index]
-        if not self._may_pass(index, slots, where):
-            return cost
-        lines = self.style.lines
-        base = 30 - 50 * lines.approach + (24 if slot.tick % self.beat_ticks == 0 else 0)
-        if place.lands:
-            base = 90 - 70 * lines.leaning
-        in_scale = table.scale[self.classes]
-        closed = mask[self.classes]
-        for number, offset in enumerate(OFFSETS):
-            step = np.where(in_scale, 12, 60) if abs(offset) == 2 else np.where(in_scale, 0, 8)
-            value = common + int(base) + step + (8 if offset == -1 else 0)
-            cost[number] = np.where(closed, FORBIDDEN, value)
+        target = slots[index + 2]
+        if where[index + 1].lands or target.tick - slots[index].tick > 2 * TICKS:
+            return np.full((len(OFFSETS), 12), FORBIDDEN, dtype=np.int64)
+        good = where[index + 2].lands or target.tick % self.beat_ticks == 0
+        cost = ringing_cost(table, self.style.lines, good=good)
+        cost = np.where(mask | table.strong, FORBIDDEN, cost)
+        wanted = slots[index].wanted_class
+        if wanted is not None:
+            cost = cost + _OTHER_CLASS
+            cost[:, wanted] -= _OTHER_CLASS
         return cost
 
     def _may_pass(self, index: int, slots: Sequence[Slot], where: Sequence[Place]) -> bool:
         slot, place = slots[index], where[index]
         if place.last or place.under or place.crosses or slot.ticks > self.longest_approach:
             return False
+        if place.outside or (index and where[index - 1].outside):
+            return False
         gap = slots[index + 1].tick - slot.tick
-        if gap > TICKS + TICKS // 2:
+        if gap > TICKS + TICKS // 2 or where[index + 1].outside:
             return False
         if place.lands:
             return place.on_change and gap <= to_ticks(self.request.pulse_beats)
         return True
 
-    def _enclosing(
-        self,
-        index: int,
-        slots: Sequence[Slot],
-        where: Sequence[Place],
-        common: Ints,
-        table: ChordTable,
-    ) -> Ints:
-        cost = np.full((4, len(self.pitches)), FORBIDDEN, dtype=np.int64)
-        if index + 2 >= len(slots) or where[index].lands or where[index + 1].lands:
-            return cost
-        if not (self._may_pass(index, slots, where) and self._may_pass(index + 1, slots, where)):
-            return cost
-        target = slots[index + 2]
-        good = where[index + 2].lands or target.tick % self.beat_ticks == 0
-        base = int(60 - 85 * self.style.lines.enclosures + (0 if good else 30))
-        in_scale = table.scale[self.classes]
-        for number, offset in enumerate(OFFSETS):
-            above = offset < 0
-            step = np.where(in_scale, 0, 25) if above else np.where(in_scale, 10, 10)
-            cost[number] = common + base + step + (0 if above else 15)
+    # --- the whole line ------------------------------------------------------------------
+
+    def _register(self, slots: Sequence[Slot], centres: NDArray[np.float64]) -> Ints:
+        distance = np.maximum(0.0, np.abs(self.pitches - centres[:, None]) - 5.0)
+        cost: Ints = np.minimum(4.0 * distance, 60.0).astype(np.int64) + self.edges
+        for number, slot in enumerate(slots):
+            if slot.wanted_pitch is not None:
+                off = np.abs(self.pitches - slot.wanted_pitch)
+                cost[number] += np.minimum(off, 4) * _OTHER_PITCH
         return cost
 
-    def _arrival(self, slot: Slot) -> Ints:
-        intervals = np.arange(WIDEST, -WIDEST - 1, -1)
-        cost = np.zeros(len(intervals), dtype=np.int64)
-        if slot.wanted is not None and slot.place:
-            wanted = int(np.clip(slot.wanted, -WIDEST, WIDEST))
-            off = np.abs(intervals - wanted)
-            cost += slot.firm * np.minimum(off, 3) + slot.firm * (off > 0)
-        if slot.direction and slot.place:
-            cost += np.where(np.sign(intervals) == slot.direction, 0, 90)
+    def _intervals(self, slots: Sequence[Slot]) -> Ints:
+        usual = _style_intervals(self.style.lines)
+        cost = np.repeat(usual[None, :], len(slots), axis=0)
+        for number, slot in enumerate(slots):
+            if not slot.place:
+                continue
+            if slot.wanted is not None and slot.firm:
+                cost[number] = _bent(slot.wanted, slot.firm, slot.tonal)
+            if slot.direction:
+                cost[number] += np.where(slot.direction == _SIGNS, 0, _OTHER_WAY)
         return cost
 
-    def _centres(self, slots: Sequence[Slot]) -> NDArray[np.float64]:
-        """Return the middle of the register (slots,): near the call, arched over the phrase."""
-        low, high = int(self.pitches[0]), int(self.pitches[-1])
-        middle = (low + high) / 2.0
-        if self.request.call is not None and self.request.call.notes:
-            heard = (self.request.call.low + self.request.call.high) / 2.0
-            while heard > high - 5:
-                heard -= 12
-            while heard < low + 5:
-                heard += 12
-            middle = 0.5 * middle + 0.5 * min(max(heard, low + 5), high - 5)
-        t = np.linspace(0.0, 1.0, len(slots))
-        tilt = float(self.rng.uniform(-4, 4))
-        return middle + tilt * (0.5 - t) * 2 + 5.0 * np.sin(np.pi * t) - 2.0
+    def _steps(
+        self, slots: Sequence[Slot], where: Sequence[Place], before: Slot | None
+    ) -> list[Floats]:
+        idiom, weight = self.request.idiom, self.style.idiom.weight
+        bar = to_ticks(self.request.bars.bar_beats)
+        found = []
+        earlier = before
+        for slot, place in zip(slots, where, strict=True):
+            gap = slot.tick - earlier.tick if earlier is not None else TICKS // 2
+            earlier = slot
+            start = to_ticks(self.request.bars.start(self.request.bars.at(slot.beat)[0]))
+            found.append(
+                step_table(
+                    idiom,
+                    weight,
+                    family_class(place.now.chord),
+                    place_class(slot.tick - start, bar, self.beat_ticks),
+                    gap_class(gap),
+                    place.now.chord.root,
+                    self.low,
+                    self.high,
+                )
+            )
+        return found
 
 
-def _curve(style: Style, slots: Sequence[Slot], index: int) -> float:
-    """Return the wanted tension (0..1) at a slot: low, high, low unless the style says else."""
-    if len(slots) < 2 or style.tension_curve == "level":
-        return 0.5
-    begin, end = slots[0].tick, slots[-1].tick
-    t = (slots[index].tick - begin) / max(1, end - begin)
-    if style.tension_curve == "rising":
-        return t
-    return float(np.sin(np.pi * t))
+@lru_cache(maxsize=640)
+def step_table(
+    idiom: Idiom, weight: float, family: int, place: int, gap: int, root: int, low: int, high: int
+) -> Floats:
+    """Return the weight (11, pitches, 25) of each interval into a note over a chord on ``root``.
+
+    Row 10 is the mean over the ten classes of interval before. ``weight`` is how much the idiom
+    counts: at 0 only the size of the interval does.
+    """
+    usual = idiom.steps[family, place, gap]
+    plain = usual.mean(axis=(0, 1))
+    shares = usual**weight * plain ** (1.0 - weight)
+    degrees = (np.arange(low, high + 1) - root) % 12
+    by_pitch = shares[:, degrees, :]
+    return np.ascontiguousarray(np.concatenate((by_pitch, by_pitch.mean(axis=0)[None]), axis=0))
+
+
+@lru_cache(maxsize=256)
+def _style_intervals(lines: Lines) -> Ints:
+    cost = np.zeros(len(INTERVALS))
+    cost += np.where(_SIZES == 0, 40 * (USUAL.repeats - lines.repeats), 0)
+    cost += np.where((_SIZES >= 1) & (_SIZES <= 2), 14 * (USUAL.scale - lines.scale), 0)
+    cost += np.where((_SIZES >= 3) & (_SIZES <= 4), 20 * (USUAL.arpeggios - lines.arpeggios), 0)
+    cost += np.where(_SIZES >= 5, 24 * (USUAL.leaps - lines.leaps), 0)
+    rounded: Ints = np.rint(cost).astype(np.int64)
+    return rounded
+
+
+@lru_cache(maxsize=4096)
+def _bent(wanted: int, firm: int, tonal: bool) -> Ints:
+    """Return the cost (25,) of every interval where ``wanted`` is asked for."""
+    off = np.abs(np.array(INTERVALS) - max(-12, min(12, wanted)))
+    exact: Ints = firm * np.minimum(off, 3) + (firm // 2) * (off > 0)
+    return np.where(off <= 1, 4 * off, firm * np.minimum(off, 4)) if tonal else exact
+
+
+def _fresh(slots: Sequence[Slot], before: Slot | None) -> Bools:
+    """Tell before which slots there was a rest of two beats or more."""
+    ends = [before.end if before is not None else slots[0].tick, *(s.end for s in slots[:-1])]
+    return np.array([slot.tick - end >= _LINE_REST for slot, end in zip(slots, ends, strict=True)])
+
+
+def curve_of(style: Style, slots: Sequence[Slot], lift: float = 0.0) -> list[int]:
+    """Return the wanted tension (0..4) at each slot: low, high, low unless the style says else.
+
+    ``lift`` (-1 to 1) raises or lowers the whole curve.
+    """
+    begin, end = slots[0].tick, max(slots[-1].tick, slots[0].tick + 1)
+    t = np.array([(slot.tick - begin) / (end - begin) for slot in slots])
+    if style.tension_curve == "level":
+        height = np.full(len(slots), 0.5)
+    elif style.tension_curve == "rising":
+        height = t
+    else:
+        height = np.sin(np.pi * t)
+    return [int(h) for h in np.clip(np.rint(4 * height + 1.5 * lift - 0.5), 0, 4)]

@@ -1,15 +1,20 @@
-"""The cheapest line through slots and pitches.
+"""Lines drawn through slots and pitches.
 
-A line is a path over columns (one per note) of pitches. Three kinds of state carry the rules of
-the approach note, so that no path can break them:
+A line is a path over slots (one per note) of pitches. What each step weighs is given; one backward
+pass sums the weight of all that may still follow each note (sum-product, as in a forward-backward
+algorithm: Rabiner 1989, Proceedings of the IEEE 77(2)), and a line is then drawn note by note, each
+step in proportion to its own weight times that of its futures. What is forbidden weighs nothing, so
+that no drawn line can hold it. Four kinds of state carry the rule of the approach note:
 
-- *free*: the note stands by itself (strong, anticipating or blue); it remembers in which direction
-  the line moved into it;
+- *free*: the note stands by itself (strong, anticipating or blue); it remembers by which class of
+  interval it was reached;
 - *approach*: the note must move by its own offset (-2, -1, 1 or 2 semitones) to a free note next;
-- *enclosing*: the note stands on one side of a target; next comes an approach note to the same
-  target from its other side.
+- *enclosing*: the note has a target a step away that comes after one more note: an approach note
+  to the same target, or a free note from which the line turns back;
+- *turning back*: the free note between an enclosing note and its target.
 
-Costs are integers and sums are min-plus, so that one request gives one line everywhere.
+Weights are floats made from integer costs (twelve to a doubling), and every sum runs in one order:
+one request gives one line on one machine.
 """
 
 from __future__ import annotations
@@ -20,210 +25,318 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-Ints = NDArray[np.int64]
+from jam.idiom.classes import INTERVALS, interval_class
 
-FORBIDDEN = 1 << 40
+Ints = NDArray[np.int64]
+Floats = NDArray[np.float64]
+
+FORBIDDEN = 1 << 20
+PER_DOUBLING = 12
+"""A cost of so much halves a weight."""
+
 WIDEST = 12
 """The widest interval of a line, in semitones."""
 
 OFFSETS = (-2, -1, 1, 2)
 """How an approach note may resolve, in semitones."""
 
-DIRECTIONS = ("repeat", "step up", "step down", "third up", "third down", "leap up", "leap down")
-_N = len(DIRECTIONS)
-_M = 2 * WIDEST + 1
-# Arriving intervals are kept from the widest rise to the widest fall; these are the runs of one
-# direction in that order, and the index in DIRECTIONS of each run.
-_RUN_STARTS = np.array([0, 8, 10, 12, 13, 15, 17])
-_RUN_DIRECTIONS = (5, 3, 1, 0, 2, 4, 6)
-_TO_DIRECTION = np.argsort(_RUN_DIRECTIONS)
-_CODE_BITS = 8
-_CODE_MASK = (1 << _CODE_BITS) - 1
-_CODES = (np.arange(_N)[:, None, None] * _M + np.arange(_M)[None, None, :]).astype(np.int64)
-_FROM_APPROACH = 200
-_FROM_ENCLOSING = 210
-_PAIRS = tuple(
-    (e, a)
-    for e, first in enumerate(OFFSETS)
-    for a, second in enumerate(OFFSETS)
-    if (first < 0) != (second < 0)
+TURNS = (-4, -3, -2, -1, 1, 2, 3, 4)
+"""How far from its target, in semitones, a line may turn back to it."""
+
+CLASSES = 10
+_WAYS = len(INTERVALS)
+_CLASS_OF = np.array([interval_class(m) for m in INTERVALS])
+_ANY = CLASSES
+"""The row of a step table for a note whose own interval is not remembered."""
+
+# Where an enclosing note may go: rows of the stacked approach (0..3) and turning (4..11) states,
+# with the interval that leads there, for each of the four offsets.
+_ROUTES = tuple(
+    tuple(
+        (row, offset - left)
+        for row, left in enumerate((*OFFSETS, *TURNS))
+        if offset != left and not (row >= len(OFFSETS) and abs(offset - left) > 5)
+    )
+    for offset in OFFSETS
 )
-
-
-def direction_of(interval: int) -> int:
-    """Return the index in `DIRECTIONS` of an interval in semitones."""
-    size = abs(interval)
-    if size == 0:
-        return 0
-    kind = 1 if size <= 2 else 3 if size <= 4 else 5
-    return kind if interval > 0 else kind + 1
+_MOST_ROUTES = max(len(routes) for routes in _ROUTES)
+_ROUTE_ROWS = np.array([[*(r for r, _ in rs), *[12] * (_MOST_ROUTES - len(rs))] for rs in _ROUTES])
+_ROUTE_STEPS = np.array([[*(s for _, s in rs), *[0] * (_MOST_ROUTES - len(rs))] for rs in _ROUTES])
 
 
 @dataclass(frozen=True)
-class Column:
-    """Costs of one slot; ``FORBIDDEN`` or more forbids.
+class Costs:
+    """Costs of every slot, in twelfths of a doubling; ``FORBIDDEN`` or more forbids.
 
-    ``free`` (pitches,), ``approach`` and ``enclosing`` (4, pitches) in the order of `OFFSETS`,
-    ``arrival`` (25,) by the interval into this slot, from +12 down to -12. ``resolving``
-    (pitches,) is added where an approach note resolves into this slot.
+    ``free`` (slots, pitches); ``approach`` and ``enclosing`` (slots, 4, pitches) in the order of
+    `OFFSETS`; ``interval`` (slots, 25) by the interval into the slot, -12 to 12; ``resolving``
+    (slots, pitches) is added where an approach resolves into the slot. ``fresh`` (slots,) tells
+    after which rest a line begins anew.
     """
 
     free: Ints
     approach: Ints
     enclosing: Ints
-    arrival: Ints
+    interval: Ints
     resolving: Ints
+    fresh: NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
 class Start:
-    """Where a tail begins: ``index`` of the pitch before it and, if that note still waits for its
-    step, the indices ``allowed`` for the first note of the tail."""
+    """Where a tail begins: ``index`` of the pitch before it, the class of the interval that led
+    there and, if that note still waits for its step, the indices ``allowed`` next."""
 
     index: int
+    interval_class: int = 0
     allowed: tuple[int, ...] = ()
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, slots=True)
 class Point:
-    """One note of the line: index of its pitch, kind of its state, offset it waits for (or 0)."""
+    """One note of a line: index of its pitch, kind of its state, offset of its target (or 0)."""
 
     index: int
     kind: str
     offset: int = 0
 
 
-def cheapest_line(
-    columns: Sequence[Column], taste: Ints, start: Start | None = None
-) -> tuple[int, list[Point]] | None:
-    """Return the cost and the points of the cheapest line, or None when there is none.
-
-    ``taste`` (7, 25) is the cost of an interval (from +12 down to -12) after each direction.
-    """
-    if not columns:
-        return 0, []
-    size = len(columns[0].free)
-    free = np.full((_N, size), FORBIDDEN, dtype=np.int64)
-    approach = np.full((4, size), FORBIDDEN, dtype=np.int64)
-    enclosing = np.full((4, size), FORBIDDEN, dtype=np.int64)
-    backs: list[tuple[Ints, Ints, Ints]] = []
-    first = columns[0]
-    if start is None:
-        free[0] = first.free
-        approach[:] = first.approach
-        enclosing[:] = first.enclosing
-        empty = np.zeros(0, dtype=np.int64)
-        backs.append((empty, empty, empty))
-        rest = columns[1:]
-    else:
-        free[0, start.index] = 0
-        rest = columns
-    for number, column in enumerate(rest):
-        if start is not None and number == 0 and start.allowed:
-            column = _only(column, start.allowed)
-        free, approach, enclosing, back = _advance(free, approach, enclosing, column, taste)
-        backs.append(back)
-    best = int(free.argmin())
-    direction, index = divmod(best, size)
-    cost = int(free[direction, index])
-    if cost >= FORBIDDEN // 2:  # costs may be negative, a forbidden entry stays far above any sum
-        return None
-    return cost, _trace(backs, direction, index, has_start=start is not None)
+def weights(costs: Ints) -> Floats:
+    """Return the weight of each cost; what is forbidden weighs nothing."""
+    return np.where(costs >= FORBIDDEN, 0.0, np.exp2(costs / -float(PER_DOUBLING)))
 
 
-def _only(column: Column, allowed: tuple[int, ...]) -> Column:
-    free = np.full_like(column.free, FORBIDDEN)
-    keep = list(allowed)
-    free[keep] = column.free[keep]
-    closed = np.full_like(column.approach, FORBIDDEN)
-    return Column(free, closed, closed, column.arrival, column.resolving)
+class Futures:
+    """The weight of all that may still follow each note of each slot, and lines drawn from it."""
 
+    def __init__(self, steps: Sequence[Floats], costs: Costs, start: Start | None = None) -> None:
+        """``steps[t]`` (11, pitches, 25) weighs the intervals into slot ``t`` after each class of
+        interval, by the pitch they leave; the last row is for a note whose class is not known.
+        ``steps[0]`` is used with a ``start`` only."""
+        self._steps = steps
+        self._start = start
+        self._size = costs.free.shape[1]
+        self._free = weights(costs.free)
+        self._approach = weights(costs.approach)
+        self._enclosing = weights(costs.enclosing)
+        self._interval = weights(costs.interval)
+        self._resolving = weights(costs.resolving)
+        self._fresh = costs.fresh
+        if start is not None and start.allowed:
+            self._only(start.allowed)
+        self._grid = _grid(self._size)
+        self._slots = [_Slot.last(self._size)]
+        for number in range(len(costs.free) - 1, 0, -1):
+            self._slots.append(self._before(number, self._slots[-1]))
+        if start is not None:
+            self._slots.append(self._before(0, self._slots[-1]))
+        self._slots.reverse()
 
-def _advance(
-    free: Ints, approach: Ints, enclosing: Ints, column: Column, taste: Ints
-) -> tuple[Ints, Ints, Ints, tuple[Ints, Ints, Ints]]:
-    size = free.shape[1]
-    padded = np.full((_N, size + 2 * WIDEST), FORBIDDEN, dtype=np.int64)
-    padded[:, WIDEST : WIDEST + size] = free
-    # before[k, q, m]: the note before q that lies m - 12 above it, so that q is reached by 12 - m
-    before = padded[:, np.arange(size)[:, None] + np.arange(_M)]
-    keys = ((before + (taste + column.arrival)[:, None, :]) << _CODE_BITS) | _CODES
-    by_interval = keys.min(axis=0)
-    by_run = np.minimum.reduceat(by_interval, _RUN_STARTS, axis=1)
-    moved = by_run[:, _TO_DIRECTION].T.copy()
-    if approach.min() < FORBIDDEN:
-        _resolve(moved, approach, column)
-    anyway = by_interval.min(axis=1)
-    new_free = np.minimum((moved >> _CODE_BITS) + column.free, FORBIDDEN)
-    reached = anyway >> _CODE_BITS
-    new_approach = np.minimum(reached + column.approach, FORBIDDEN)
-    back_approach = np.repeat((anyway & _CODE_MASK)[None, :], 4, axis=0)
-    if enclosing.min() < FORBIDDEN and column.approach.min() < FORBIDDEN:
-        _close_in(new_approach, back_approach, enclosing, column)
-    new_enclosing = np.minimum(reached + column.enclosing, FORBIDDEN)
-    return (
-        new_free,
-        new_approach,
-        new_enclosing,
-        (moved & _CODE_MASK, back_approach, anyway & _CODE_MASK),
-    )
+    def _only(self, allowed: tuple[int, ...]) -> None:
+        closed = np.ones(self._size, dtype=bool)
+        closed[list(allowed)] = False
+        self._free[0, closed] = 0.0
+        self._approach[0] = 0.0
+        self._enclosing[0] = 0.0
 
+    def _before(self, number: int, after: _Slot) -> _Slot:
+        """Return the futures of the notes before slot ``number``, whose own are ``after``."""
+        step, interval = self._steps[number], self._interval[number]
+        stand = after.free * self._free[number]
+        hold = self._approach[number] * after.approach
+        ring = self._enclosing[number] * after.enclosing
+        by_class = self._grid.fresh if self._fresh[number] else self._grid.classed
+        entered = np.zeros((CLASSES, self._size + 2 * WIDEST))
+        entered[:, WIDEST:-WIDEST] = stand
+        settled = entered.take(by_class) * interval
+        entered[:, WIDEST:-WIDEST] += hold.sum(axis=0) + ring.sum(axis=0)
+        ahead = entered.take(by_class) * interval
+        free = np.einsum("kqm,qm->kq", step[:CLASSES], ahead)
+        alone = step[_ANY]
+        due = alone * settled
+        home = due * 1.0
+        if (self._resolving[number] == 0.0).any():
+            blocked = np.zeros(self._size + 2 * WIDEST)
+            blocked[WIDEST:-WIDEST] = self._resolving[number]
+            home = due * blocked.take(self._grid.plain)
+        approach = home[:, _OFFSET_WAYS].T
+        turning = home[:, _TURN_WAYS].T
+        enclosing = np.zeros((len(OFFSETS), self._size))
+        routes = None
+        if number >= 1 and self._enclosing[number - 1].any():
+            routes = self._routes(number, after, hold, alone, interval)
+            enclosing = routes.sum(axis=1)
+        most = max(float(free.max()), 1e-300)
+        scale = 1.0 / most
+        return _Slot(
+            free * scale, approach * scale, enclosing * scale, turning * scale,
+            ahead, stand, hold, ring, routes,
+        )  # fmt: skip
 
-def _resolve(moved: Ints, approach: Ints, column: Column) -> None:
-    """Let every approach note take its step into a free note."""
-    for number, offset in enumerate(OFFSETS):
-        direction = 1 if offset > 0 else 2
-        into = slice(offset, None) if offset > 0 else slice(None, offset)
-        out_of = slice(None, -offset) if offset > 0 else slice(-offset, None)
-        cost = approach[number, out_of] + column.arrival[WIDEST - offset] + column.resolving[into]
-        keys = (cost << _CODE_BITS) | (_FROM_APPROACH + number)
-        np.minimum(moved[direction, into], keys, out=moved[direction, into])
+    def _routes(
+        self, number: int, after: _Slot, hold: Floats, alone: Floats, interval: Floats
+    ) -> Floats:
+        """Return the weight (4, routes, pitches) of each way on from an enclosing note."""
+        rows = np.zeros((13, self._size + 2 * WIDEST))
+        rows[:4, WIDEST:-WIDEST] = hold
+        rows[4:12, WIDEST:-WIDEST] = self._free[number] * after.turning
+        found = rows.take(self._grid.routes)
+        found *= (alone * interval).T[_ROUTE_STEPS + WIDEST]
+        return found
 
+    @property
+    def feasible(self) -> bool:
+        """Tell whether there is any line at all."""
+        return bool(self._opening().sum() > 0.0)
 
-def _close_in(new: Ints, back: Ints, enclosing: Ints, column: Column) -> None:
-    """Let every enclosing note go on to the other side of its target."""
-    size = new.shape[1]
-    for first, second in _PAIRS:
-        shift = OFFSETS[first] - OFFSETS[second]
-        lower, upper = max(0, shift), min(size, size + shift)
-        cost = (
-            enclosing[first, lower - shift : upper - shift]
-            + column.arrival[WIDEST - shift]
-            + column.approach[second, lower:upper] // 2
+    def _opening(self) -> Floats:
+        first = self._slots[0]
+        if self._start is not None:
+            return first.free[self._start.interval_class, self._start.index : self._start.index + 1]
+        return np.concatenate(
+            (
+                first.free[0] * self._free[0],
+                (self._approach[0] * first.approach).ravel(),
+                (self._enclosing[0] * first.enclosing).ravel(),
+            )
         )
-        better = cost < new[second, lower:upper]
-        new[second, lower:upper][better] = cost[better]
-        back[second, lower:upper][better] = _FROM_ENCLOSING + first
+
+    def draw(self, rng: np.random.Generator) -> list[Point]:
+        """Return one line; call it only where it is `feasible`."""
+        dice = iter(rng.random(3 * len(self._slots) + 3).tolist())
+        points: list[Point] = []
+        if self._start is not None:
+            state = _State("free", self._start.index, self._start.interval_class)
+        else:
+            state = self._first(next(dice))
+            points.append(state.point)
+        for number in range(len(self._slots) - 1):
+            state = self._next(number, state, next(dice), next(dice))
+            points.append(state.point)
+        return points
+
+    def _first(self, die: float) -> _State:
+        choice = _pick(self._opening(), die)
+        kind, index = divmod(choice, self._size)
+        if kind == 0:
+            return _State("free", index, 0)
+        if kind <= 4:
+            return _State("approach", index, 0, OFFSETS[kind - 1])
+        return _State("enclosing", index, 0, OFFSETS[kind - 5])
+
+    def _next(self, number: int, state: _State, die: float, second: float) -> _State:
+        slot = self._slots[number]
+        into = number + 1 if self._start is None else number
+        if state.kind in ("approach", "turning"):
+            return self._entered(into, state.index + state.offset, state.offset)
+        if state.kind == "enclosing":
+            return self._on_from(slot, into, state, die)
+        ways = self._steps[into][state.interval_class, state.index] * slot.ahead[state.index]
+        interval = _pick(ways, die) - WIDEST
+        index = state.index + interval
+        landed = self._entered(into, index, interval)
+        kind = _pick_few(
+            [
+                float(slot.stand[landed.interval_class, index]),
+                *slot.hold[:, index].tolist(),
+                *slot.ring[:, index].tolist(),
+            ],
+            second,
+        )
+        if kind == 0:
+            return landed
+        name = "approach" if kind <= 4 else "enclosing"
+        return _State(name, index, landed.interval_class, OFFSETS[(kind - 1) % 4])
+
+    def _entered(self, into: int, index: int, interval: int) -> _State:
+        reached = 0 if self._fresh[into] else interval_class(interval)
+        return _State("free", index, reached)
+
+    def _on_from(self, slot: _Slot, into: int, state: _State, die: float) -> _State:
+        which = OFFSETS.index(state.offset)
+        assert slot.routes is not None
+        route = _pick(slot.routes[which, :, state.index], die)
+        row, step = _ROUTES[which][route]
+        index = state.index + step
+        reached = self._entered(into, index, step).interval_class
+        if row < len(OFFSETS):
+            return _State("approach", index, reached, OFFSETS[row])
+        return _State("turning", index, reached, TURNS[row - len(OFFSETS)])
 
 
-def _trace(
-    backs: Sequence[tuple[Ints, Ints, Ints]], direction: int, index: int, *, has_start: bool
-) -> list[Point]:
-    points: list[Point] = []
-    kind, which = "free", direction
-    for number in range(len(backs) - 1, -1, -1):
-        offset = 0 if kind == "free" else OFFSETS[which]
-        points.append(Point(index, kind, offset))
-        if number == 0 and not has_start:
-            break
-        free, approach, enclosing = backs[number]
-        if kind == "free":
-            code = int(free[which, index])
-        elif kind == "approach":
-            code = int(approach[which, index])
-        else:
-            code = int(enclosing[index])
-        if code >= _FROM_ENCLOSING:
-            before = code - _FROM_ENCLOSING
-            index -= OFFSETS[before] - OFFSETS[which]
-            kind, which = "enclosing", before
-        elif code >= _FROM_APPROACH:
-            which = code - _FROM_APPROACH
-            index -= OFFSETS[which]
-            kind = "approach"
-        else:
-            which, m = divmod(code, _M)
-            index += m - WIDEST
-            kind = "free"
-    points.reverse()
-    return points
+@dataclass(frozen=True)
+class _Slot:
+    """Futures of the notes of one slot, and what its steps into the next slot weigh."""
+
+    free: Floats
+    approach: Floats
+    enclosing: Floats
+    turning: Floats
+    ahead: Floats
+    stand: Floats
+    hold: Floats
+    ring: Floats
+    routes: Floats | None
+
+    @classmethod
+    def last(cls, size: int) -> _Slot:
+        none = np.zeros((0, 0))
+        return cls(
+            np.ones((CLASSES, size)), np.zeros((4, size)), np.zeros((4, size)),
+            np.zeros((len(TURNS), size)), none, none, none, none, None,
+        )  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class _State:
+    kind: str
+    index: int
+    interval_class: int
+    offset: int = 0
+
+    @property
+    def point(self) -> Point:
+        free = self.kind in ("free", "turning")
+        return Point(self.index, "free" if free else self.kind, 0 if free else self.offset)
+
+
+@dataclass(frozen=True)
+class _Grid:
+    """Flat indices into padded tables: which entry each pitch reaches by each interval."""
+
+    classed: Ints
+    fresh: Ints
+    plain: Ints
+    routes: Ints
+
+
+_GRIDS: dict[int, _Grid] = {}
+_OFFSET_WAYS = np.array([o + WIDEST for o in OFFSETS])
+_TURN_WAYS = np.array([t + WIDEST for t in TURNS])
+
+
+def _grid(size: int) -> _Grid:
+    if size not in _GRIDS:
+        width = size + 2 * WIDEST
+        plain = np.arange(size)[:, None] + np.arange(_WAYS)
+        routes = _ROUTE_ROWS[:, :, None] * width + (
+            _ROUTE_STEPS[:, :, None] + np.arange(size) + WIDEST
+        )
+        _GRIDS[size] = _Grid(_CLASS_OF * width + plain, plain.copy(), plain, routes)
+    return _GRIDS[size]
+
+
+def _pick(ways: Floats, die: float) -> int:
+    """Return an index in proportion to its weight; ``die`` is in [0, 1)."""
+    sums = ways.cumsum()
+    return min(int(sums.searchsorted(die * sums[-1], side="right")), len(ways) - 1)
+
+
+def _pick_few(ways: list[float], die: float) -> int:
+    """Return an index in proportion to its weight, for short lists."""
+    left = die * sum(ways)
+    for index, way in enumerate(ways):
+        left -= way
+        if left < 0.0:
+            return index
+    return max(range(len(ways)), key=ways.__getitem__)

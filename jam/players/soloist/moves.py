@@ -1,119 +1,212 @@
-"""Moves of the conversation: how a cell of the call is taken up, as statements in time.
+"""Moves of the conversation: what is done with an idea before it is said again.
 
-Each move turns one cell into one `Statement`: a rhythm and the intervals it wants. Where it is
-placed, and on which pitch it begins, is decided elsewhere.
-
-- *restate*: the cell as it was played, on the chord now sounding;
-- *sequence*: the same shape again on a later chord, moved to where it fits;
-- *same rhythm*: its rhythm with other pitches;
-- *invert*: its intervals turned upside down;
-- *displace*: the cell moved against the bar by half a beat;
-- *fragment*: its last notes only;
-- *recipe*: a stock phrase of the style, when the call has nothing to take up.
+Each is a function from a statement to a statement, or to None where it would make nothing that can
+be played. What a listener hears of each is in `jam.styles.names`.
 """
 
 from __future__ import annotations
 
 import itertools
-from dataclasses import dataclass, replace
+from collections.abc import Sequence
+from dataclasses import replace
 
-from jam.harmony.chord import Chord
-from jam.listening.phrase import Cell
-from jam.players.soloist.degrees import on_chord
-from jam.players.soloist.slots import TICKS, Slot, to_ticks
-from jam.styles.profile import Recipe
+import numpy as np
 
-FIRM = 60
-"""Cost of bending an interval of a firm cell by a semitone (see `jam.players.soloist.costs`)."""
+from jam.players.soloist.slots import TICKS
+from jam.players.soloist.statement import FIRM, SHORTEST, Statement
 
-FIRST_STATEMENT = 0
-"""The group of the slots in which a reply first says its idea."""
+LONGEST = 8 * TICKS
+"""No idea is stretched beyond two bars of four."""
 
-WORDS = {
-    "restate": "the call's cell again",
-    "sequence": "the cell in sequence",
-    "same_rhythm": "the cell's rhythm, other pitches",
-    "invert": "the cell upside down",
-    "displace": "the cell, half a beat off",
-    "fragment": "the tail of the cell",
-    "recipe": "stock phrase",
-    "run": "running line",
-    "arpeggio": "arpeggio",
-    "landing": "a note for the change",
-    "close": "close",
-}
-"""Each move in words, for the reasons in the log."""
+_WORDS = {
+    1: "a half step", 2: "a step", 3: "a third", 4: "a third", 5: "a fourth", 7: "a fifth",
+    12: "an octave",
+}  # fmt: skip
 
 
-@dataclass(frozen=True)
-class Statement:
-    """Onsets and lengths in ticks from its first note, and the interval into each note."""
-
-    move: str
-    onsets: tuple[int, ...]
-    lengths: tuple[int, ...]
-    intervals: tuple[int | None, ...]
-    firm: int
-    phase: int
-
-    @property
-    def span(self) -> int:
-        """Ticks from first onset to last release."""
-        return self.onsets[-1] + self.lengths[-1]
-
-    def at(self, tick: int, group: int) -> list[Slot]:
-        """Return the statement's slots with its first note on ``tick``."""
-        rows = zip(self.onsets, self.lengths, self.intervals, strict=True)
-        return [
-            Slot(tick + onset, length, self.move, group, place, wanted, self.firm)
-            for place, (onset, length, wanted) in enumerate(rows)
-        ]
+def restate(said: Statement, keep: int | None = None) -> Statement:
+    """Say it again on the chord that sounds now: its first ``keep`` notes at their intervals, the
+    rest in its rhythm."""
+    kept = tuple(i if keep is None or n < keep else None for n, i in enumerate(said.intervals))
+    words = "your idea again" if keep is None or keep >= len(said) else "your idea, then on from it"
+    return replace(said, move="restate", intervals=kept, note=words)
 
 
-def restated(cell: Cell, *, move: str = "restate", firm: int = FIRM) -> Statement:
-    """Return the cell as a statement. ``phase`` is its place in the bar, in ticks."""
-    onsets = tuple(to_ticks(onset) for onset in cell.onsets)
-    gaps = [b - a for a, b in itertools.pairwise(onsets)] + [TICKS]
-    lengths = tuple(
-        max(2, min(to_ticks(length), gap)) for length, gap in zip(cell.lengths, gaps, strict=True)
-    )
-    return Statement(
-        move, onsets, lengths, (None, *cell.intervals), firm, to_ticks(cell.beat_in_bar)
+def sequence(said: Statement, semitones: int, *, real: bool = False) -> Statement:
+    """Say it about ``semitones`` higher: bent to the degrees, or every interval exact (real)."""
+    size = _WORDS.get(abs(semitones), f"{abs(semitones)} half steps")
+    way = "up" if semitones > 0 else "down"
+    return replace(
+        said,
+        move="real_sequence" if real else "sequence",
+        tonal=not real,
+        start=None if said.start is None else said.start + semitones,
+        note=f"your idea {size} {way}" + (", exact" if real else ""),
     )
 
 
-def moved(statement: Statement, move: str) -> Statement:
-    """Return the statement changed by one of the moves named in this module's docstring."""
-    intervals = statement.intervals
-    if move == "invert":
-        turned = tuple(None if i is None else -i for i in intervals)
-        return replace(statement, move=move, intervals=turned)
-    if move == "same_rhythm":
-        return replace(statement, move=move, intervals=(None,) * len(intervals), firm=0)
-    if move == "displace":
-        return replace(statement, move=move, phase=statement.phase + TICKS // 2)
-    if move == "fragment" and len(intervals) > 3:
-        start = statement.onsets[-3]
-        return Statement(
-            move,
-            tuple(onset - start for onset in statement.onsets[-3:]),
-            statement.lengths[-3:],
-            (None, *intervals[-2:]),
-            statement.firm,
-            statement.phase + start,
-        )
-    return replace(statement, move=move)
+def same_rhythm(said: Statement) -> Statement:
+    """Keep the rhythm, with other pitches."""
+    free: tuple[int | None, ...] = (None,) * len(said)
+    return replace(
+        said,
+        move="same_rhythm",
+        intervals=free,
+        firm=0,
+        start=None,
+        note="your rhythm, other notes",
+    )
 
 
-def from_recipe(recipe: Recipe, chord: Chord, phase: int) -> Statement:
-    """Return a style's stock phrase over ``chord``, each degree by the shorter way."""
-    steps = [on_chord(degree, chord) for degree in recipe.degrees]
-    intervals: list[int | None] = [None]
-    for before, after in itertools.pairwise(steps):
-        intervals.append((after - before + 6) % 12 - 6 if after != before else 0)
-    onsets, place = [], 0
-    for beats in recipe.beats:
-        onsets.append(place)
-        place += max(2, to_ticks(beats))
-    lengths = tuple(max(2, to_ticks(beats)) for beats in recipe.beats)
-    return Statement("recipe", tuple(onsets), lengths, tuple(intervals), FIRM // 2, phase)
+def same_pitches(said: Statement, gaps: Sequence[int]) -> Statement:
+    """Keep the pitches, in another rhythm: ``gaps`` in ticks, gone round as often as needed."""
+    steps = list(itertools.islice(itertools.cycle(gaps), len(said)))
+    onsets = (0, *itertools.accumulate(steps[:-1]))
+    return replace(
+        said, move="same_pitches", onsets=tuple(onsets), lengths=tuple(steps), lates=(),
+        note="your notes, another rhythm",
+    )  # fmt: skip
+
+
+def invert(said: Statement) -> Statement:
+    """Turn it upside down about its first note."""
+    turned = tuple(None if i is None else -i for i in said.intervals)
+    return replace(said, move="invert", intervals=turned, tonal=True, note="your idea upside down")
+
+
+def retrograde(said: Statement) -> Statement:
+    """Say its notes from the last to the first, in its rhythm."""
+    back = tuple(None if i is None else -i for i in reversed(said.intervals[1:]))
+    start = said.start
+    if start is not None and None not in said.intervals[1:]:
+        start += sum(i for i in said.intervals[1:] if i is not None)
+    return replace(
+        said, move="retrograde", intervals=(None, *back), start=start, tonal=True,
+        note="your idea backwards",
+    )  # fmt: skip
+
+
+def displace(said: Statement, ticks: int) -> Statement:
+    """Move it against the beat by ``ticks``."""
+    by = "an eighth" if ticks % TICKS else "a beat"
+    return replace(
+        said, move="displace", phase=said.phase + ticks, lates=(),
+        note=f"your idea, {by} {'later' if ticks > 0 else 'earlier'}",
+    )  # fmt: skip
+
+
+def augment(said: Statement) -> Statement | None:
+    """Say it in notes twice as long."""
+    if 2 * said.span > LONGEST:
+        return None
+    return replace(
+        said, move="augment", onsets=tuple(2 * o for o in said.onsets),
+        lengths=tuple(2 * length for length in said.lengths), lates=(),
+        note="your idea in longer notes",
+    )  # fmt: skip
+
+
+def diminish(said: Statement) -> Statement | None:
+    """Say it in notes half as long."""
+    gaps = [b - a for a, b in itertools.pairwise(said.onsets)]
+    if any(gap % 2 or gap // 2 < SHORTEST + 1 for gap in gaps):
+        return None
+    return replace(
+        said, move="diminish", onsets=tuple(o // 2 for o in said.onsets),
+        lengths=tuple(max(SHORTEST, length // 2) for length in said.lengths), lates=(),
+        note="your idea in shorter notes",
+    )  # fmt: skip
+
+
+def fragment(said: Statement, count: int, *, tail: bool = False) -> Statement:
+    """Say only its first, or its last, ``count`` notes."""
+    count = min(count, len(said))
+    part = said.part(len(said) - count, len(said)) if tail else said.part(0, count)
+    return replace(part, move="fragment", note=f"the {'end' if tail else 'start'} of your idea")
+
+
+def extend(said: Statement, count: int) -> Statement:
+    """Carry on as it ends: its last interval and gap ``count`` times more."""
+    if len(said) < 2:
+        return said
+    gap = said.onsets[-1] - said.onsets[-2]
+    step = said.intervals[-1]
+    onsets = (*said.onsets, *(said.onsets[-1] + gap * (n + 1) for n in range(count)))
+    lengths = (*said.lengths[:-1], gap, *(said.lengths[-1],) * count)
+    return replace(
+        said, move="extend", onsets=onsets, lengths=lengths,
+        intervals=(*said.intervals, *(step,) * count), tonal=True,
+        lates=(*said.lates, *(said.lates[-1],) * count) if said.lates else (),
+        note="your idea, carried on",
+    )  # fmt: skip
+
+
+def interpolate(said: Statement) -> Statement:
+    """Put a passing note into every third that has room for one."""
+    onsets, lengths, steps = list(said.onsets), list(said.lengths), list(said.intervals)
+    for index in range(len(said) - 1, 0, -1):
+        step, gap = steps[index], onsets[index] - onsets[index - 1]
+        if step is None or abs(step) not in (3, 4) or gap < 2 * (SHORTEST + 1) or gap > TICKS:
+            continue
+        half = gap // 2
+        first = 2 if step > 0 else -2
+        onsets.insert(index, onsets[index - 1] + half)
+        lengths[index - 1] = half
+        lengths.insert(index, gap - half)
+        steps[index : index + 1] = [first, step - first]
+    return replace(
+        said, move="interpolate", onsets=tuple(onsets), lengths=tuple(lengths),
+        intervals=tuple(steps), tonal=True, lates=(), note="your idea, its gaps filled",
+    )  # fmt: skip
+
+
+def answer(said: Statement, *, closed: bool) -> Statement:
+    """Say its head and leave the end free: to come to rest, or to stay open."""
+    head = said.part(0, max(2, min(len(said) - 1, 2 * len(said) // 3)))
+    how = "closed" if closed else "left open"
+    return replace(head, move="answer", note=f"your question, {how}")
+
+
+def quote(said: Statement, turns_ago: int) -> Statement:
+    """Say something that was heard earlier."""
+    when = "last time" if turns_ago == 1 else f"{turns_ago} turns ago"
+    return replace(said, move="quote", firm=FIRM, note=f"what you said {when}")
+
+
+def contrast(said: Statement, semitones: int) -> Statement:
+    """Say its head in the other register, turned the other way."""
+    head = invert(said.part(0, min(len(said), 4)))
+    start = None if said.start is None else said.start + semitones
+    return replace(head, move="contrast", start=start, note="your idea, the other way about")
+
+
+def vary(said: Statement, rng: np.random.Generator) -> Statement:
+    """Change a little, as people do when they say a thing again: a note less, the end open, another
+    last interval, one interval wider or narrower."""
+    count = len(said)
+    kind = int(rng.integers(4)) if count > 3 else 3
+    if kind == 0 and count > 4:
+        return _without(said, int(rng.integers(1, count - 1)))
+    if kind == 1:
+        return replace(said, intervals=(*said.intervals[:-1], None))
+    if kind == 2:
+        return said.part(0, count - 1)
+    place = int(rng.integers(1, count)) if count > 1 else 0
+    step = said.intervals[place]
+    if step is None:
+        return said
+    wider = step + int(rng.choice((-2, -1, 1, 2)))
+    return replace(said, intervals=(*said.intervals[:place], wider, *said.intervals[place + 1 :]))
+
+
+def _without(said: Statement, index: int) -> Statement:
+    one, other = said.intervals[index], said.intervals[index + 1]
+    merged = None if one is None or other is None else one + other
+    longer = said.onsets[index + 1] - said.onsets[index - 1]
+    return replace(
+        said,
+        onsets=said.onsets[:index] + said.onsets[index + 1 :],
+        lengths=(*said.lengths[: index - 1], longer, *said.lengths[index + 1 :]),
+        intervals=(*said.intervals[:index], merged, *said.intervals[index + 2 :]),
+        lates=said.lates[:index] + said.lates[index + 1 :],
+    )

@@ -5,13 +5,15 @@ Beats are quarter notes since the session's first downbeat, pitches MIDI numbers
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from jam.charts.model import Feel
 from jam.events import PlannedNote
 from jam.harmony.changes import Changes
 from jam.harmony.chord import Chord
 from jam.harmony.keys import Key
+from jam.idiom.model import Idiom
+from jam.idiom.plain import plain_idiom
 from jam.listening.phrase import PhraseDescription
 from jam.styles.profile import Style
 from jam.transport.metre import Bars
@@ -90,8 +92,8 @@ class Request:
     a solo goes on from. ``recent`` holds the interval patterns of the last replies, so that it does
     not repeat itself. ``alternatives`` are other changes that may come instead,
     each with its probability, where the coming chord is only forecast. ``prompt`` asks for a
-    first note on ``window.start`` (an eager reply). ``seed`` makes the answer: the same request with
-    the same seed gets the same reply.
+    first note on ``window.start`` (an eager reply). ``seed`` makes the answer: the same request
+    with the same seed gets the same reply.
     """
 
     window: Window
@@ -104,6 +106,7 @@ class Request:
     seed: tuple[int, ...]
     call: PhraseDescription | None = None
     key: Key | None = None
+    idiom: Idiom = field(default_factory=plain_idiom)
     blues: bool = False
     recent: tuple[tuple[int, ...], ...] = ()
     memory: Memory = Memory()

@@ -9,6 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
+from jam.harmony.chord import Chord
+
 TICKS = 12
 """Ticks in a beat."""
 
@@ -31,10 +33,13 @@ _CLOSEST = TICKS // 4
 class Slot:
     """Room for one note: ``tick`` and ``ticks`` are its onset and length.
 
-    ``move`` names what it belongs to, ``group`` tells one statement or run from the next and
+    ``move`` names what it belongs to, ``group`` tells one statement or figure from the next and
     ``place`` counts within it. ``wanted`` is the interval in semitones from the slot before that a
-    cell asks for, with ``firm`` as its weight; ``wanted_class`` a pitch class that an arpeggio
-    asks for, and ``direction`` the way it moves.
+    statement asks for, with ``firm`` as the cost of each semitone off (the first is nearly free in
+    a ``tonal`` one); ``wanted_class`` is a pitch class that a figure asks for and ``direction`` the
+    way it moves; ``wanted_pitch`` a pitch to begin on. ``implied`` is the chord that a span is
+    judged against; ``late`` is how far off the grid the player had it, in beats, where that is
+    taken over; ``why`` are words for the log.
     """
 
     tick: int
@@ -44,8 +49,13 @@ class Slot:
     place: int = 0
     wanted: int | None = None
     firm: int = 0
+    tonal: bool = False
     wanted_class: int | None = None
     direction: int = 0
+    wanted_pitch: int | None = None
+    implied: Chord | None = None
+    late: float | None = None
+    why: str = ""
 
     @property
     def beat(self) -> float:

@@ -1,0 +1,111 @@
+"""What fills a beat, after what filled the two before it: people's habit, shifted by the style.
+
+A pattern is the onsets within one beat, in ticks. In a dotted pulse (6/8, 12/8) there is no habit
+to go by, and a few plain patterns stand in.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import NDArray
+
+from jam.idiom.classes import tempo_class
+from jam.idiom.model import Idiom
+from jam.players.soloist.request import Request
+from jam.players.soloist.slots import TICKS, pulse_ticks
+from jam.styles.profile import Rhythm
+
+Pattern = tuple[int, ...]
+
+_USUAL = Rhythm()
+_DOTTED: tuple[Pattern, ...] = (
+    *((), (0,), (6, 12), (0, 12), (0, 6, 12), (0, 6, 9, 12), (0, 3, 6, 9, 12, 15)),
+)
+_TRIPLETS = frozenset({4, 8})
+_SIXTEENTHS = frozenset({3, 9})
+_DENSITIES = 8
+"""Densities are told apart to an eighth of a doubling."""
+
+
+class BeatChain:
+    """Draws beat after beat; `heard` tells it what a statement of the idea put there instead."""
+
+    def __init__(self, request: Request, density: float, rng: np.random.Generator) -> None:
+        """``density`` is a factor on the style's own."""
+        self._rng = rng
+        style = request.style
+        level = round(_DENSITIES * float(np.log2(style.rhythm.density * density)))
+        if pulse_ticks(request.pulse_beats) != TICKS:
+            self._habits = _dotted(style.rhythm, level)
+        else:
+            tempo = tempo_class(request.bpm)
+            self._habits = _learnt(request.idiom, tempo, style.idiom.rhythm, style.rhythm, level)
+        self.begin()
+
+    def begin(self) -> None:
+        """Begin a phrase: nothing was heard before."""
+        self._before = self._before_that = 0
+
+    def heard(self, places: Iterable[int]) -> None:
+        """Take note of what filled a beat."""
+        self._before_that, self._before = self._before, self._habits.known(tuple(sorted(places)))
+
+    def draw(self) -> Pattern:
+        """Return the onsets, in ticks, for the next beat."""
+        sums = self._habits.sums[self._before_that, self._before]
+        die = float(self._rng.random()) * float(sums[-1])
+        return self._habits.patterns[min(int(sums.searchsorted(die, side="right")), len(sums) - 1)]
+
+
+class _Habits:
+    """Patterns with the running sums of their shares, after each two patterns."""
+
+    def __init__(self, patterns: tuple[Pattern, ...], shares: NDArray[np.float64]) -> None:
+        self.patterns = patterns
+        self.sums = shares.cumsum(axis=-1)
+        self._index = {pattern: index for index, pattern in enumerate(patterns)}
+
+    def known(self, places: Pattern) -> int:
+        """Return the number of a pattern, or of the one most like it."""
+        if places not in self._index:
+            self._index[places] = min(range(len(self.patterns)), key=lambda i: self._off(i, places))
+        return self._index[places]
+
+    def _off(self, index: int, places: Pattern) -> tuple[int, int, int]:
+        pattern = self.patterns[index]
+        apart = sum(abs(a - b) for a, b in zip(pattern, places, strict=False))
+        return abs(len(pattern) - len(places)), apart, index
+
+
+@lru_cache(maxsize=128)
+def _learnt(idiom: Idiom, tempo: int, weight: float, style: Rhythm, level: int) -> _Habits:
+    habit = idiom.following[tempo]
+    usual = habit.mean(axis=(0, 1))
+    shares = habit**weight * usual ** (1.0 - weight) * _shift(idiom.patterns, style, level)
+    return _Habits(idiom.patterns, shares)
+
+
+@lru_cache(maxsize=128)
+def _dotted(style: Rhythm, level: int) -> _Habits:
+    counts = np.array([len(pattern) for pattern in _DOTTED], dtype=float)
+    aim = 1.5 * 2.0 ** (level / _DENSITIES)
+    shares = np.exp(-0.5 * ((counts - aim) / 1.1) ** 2) + 0.01
+    shares[0] *= 4.0 * style.rests
+    everywhere = np.broadcast_to(shares, (len(_DOTTED), len(_DOTTED), len(_DOTTED)))
+    return _Habits(_DOTTED, everywhere)
+
+
+def _shift(patterns: tuple[Pattern, ...], style: Rhythm, level: int) -> NDArray[np.float64]:
+    """Return the factor (patterns,) by which a style likes each pattern more than people do."""
+    counts = np.array([len(pattern) for pattern in patterns], dtype=float)
+    more = level / _DENSITIES - float(np.log2(_USUAL.density))
+    factor = np.exp2(1.3 * more * (counts - _USUAL.density))
+    three = np.array([bool(_TRIPLETS & set(pattern)) for pattern in patterns])
+    four = np.array([bool(_SIXTEENTHS & set(pattern)) for pattern in patterns])
+    factor *= np.where(three, (style.triplets + 0.02) / (_USUAL.triplets + 0.02), 1.0)
+    factor *= np.where(four, (style.sixteenths + 0.08) / 0.08, 1.0)
+    factor *= np.where(counts == 0, (style.rests + 0.01) / (_USUAL.rests + 0.01), 1.0)
+    return factor

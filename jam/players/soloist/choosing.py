@@ -1,0 +1,145 @@
+"""Which of the lines drawn answers best?
+
+Every line keeps the hard rules and is likely enough; here they are weighed as wholes, in whole
+numbers: does it say the idea so that it is known again, does it not repeat what was said lately,
+does it move as people's phrases do, is it nobody's own phrase.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+from jam.idiom.windows import window_hashes
+from jam.players.soloist.form import Form
+from jam.players.soloist.lattice import Point
+from jam.players.soloist.places import Place
+from jam.players.soloist.request import Request
+from jam.players.soloist.slots import Slot
+
+_WINDOW = 5
+"""Intervals in a window of six notes."""
+
+_COPIED = 1_000
+_STRANGE = 200
+_AKIN = 0.45
+_STALE = 60
+_MARCHED = 25
+_UNLIKE = 30
+_STUCK = 20
+_NARROW = 6
+_LEAST_SPAN = 9
+
+
+@dataclass(frozen=True)
+class Tried:
+    """A line through the slots of one form; ``cost`` is what is wrong with it as a whole."""
+
+    form: Form
+    slots: list[Slot]
+    where: list[Place]
+    points: list[Point]
+    cost: int = 0
+
+
+class Worth:
+    """Judges the lines of one request."""
+
+    def __init__(self, request: Request) -> None:
+        self._request = request
+        self._low = request.style.instrument.low
+        lines = [pattern([note.pitch for note in reply]) for reply in request.memory.said]
+        self._said = {
+            old[i : i + _WINDOW]
+            for old in (*lines, *request.recent)
+            for i in range(len(old) - _WINDOW + 1)
+        }
+        call = request.call
+        self._call = pattern([n.pitch for n in call.notes]) if call is not None else ()
+        self._steps: Counter[tuple[int, ...]] = Counter()
+        if call is not None:
+            self._steps = Counter(_steps(self._call, [round(n.beat * 12) for n in call.notes]))
+
+    def judged(self, tried: Tried) -> Tried:
+        """Return the line with its cost."""
+        pitches = [self._low + point.index for point in tried.points]
+        line = pattern(pitches)
+        cost = self._stale(line) + _marched(tried.slots, line)
+        cost += _unlike(tried.slots, pitches) + _shape(pitches)
+        cost += self._strange(tried.slots, line)
+        if self._copies(line):
+            cost += _COPIED
+        return replace(tried, cost=cost)
+
+    def _strange(self, slots: Sequence[Slot], line: tuple[int, ...]) -> int:
+        """Return the cost of a reply that shares too little with the call, step by step."""
+        if not self._steps:
+            return 0
+        steps = _steps(line, [slot.tick for slot in slots])
+        shared = sum((Counter(steps) & self._steps).values()) / max(len(steps), 1)
+        return round(_STRANGE * max(0.0, _AKIN - shared))
+
+    def best(self, tries: Sequence[Tried]) -> Tried | None:
+        """Return the line that answers best, none that is somebody's own phrase."""
+        ordered = sorted(tries, key=lambda tried: tried.cost)
+        return next((tried for tried in ordered if not self._is_known(tried)), None)
+
+    def _stale(self, line: tuple[int, ...]) -> int:
+        """Return the cost of six-note windows that were said lately."""
+        windows = [line[i : i + _WINDOW] for i in range(len(line) - _WINDOW + 1)]
+        again = sum(window in self._said for window in windows)
+        return _STALE * again
+
+    def _copies(self, line: tuple[int, ...]) -> bool:
+        return bool(self._call) and line[: len(self._call)] == self._call
+
+    def _is_known(self, tried: Tried) -> bool:
+        """Tell whether the line holds eight intervals with their rhythm of a solo learnt from."""
+        known = self._request.idiom.windows
+        if not known:
+            return False
+        pitches = [self._low + point.index for point in tried.points]
+        ticks = [slot.tick for slot in tried.slots]
+        return any(window in known for window in window_hashes(pitches, ticks))
+
+
+def pattern(pitches: Sequence[int]) -> tuple[int, ...]:
+    """Return the intervals of a line, as kept in ``Request.recent``."""
+    return tuple(b - a for a, b in pairwise(pitches))
+
+
+def _steps(line: Sequence[int], ticks: Sequence[int]) -> list[tuple[int, ...]]:
+    """Return each two intervals with their gaps."""
+    gaps = [b - a for a, b in pairwise(ticks)]
+    return [(*line[i : i + 2], *gaps[i : i + 2]) for i in range(len(line) - 1)]
+
+
+def _marched(slots: Sequence[Slot], line: Sequence[int]) -> int:
+    """Return the cost of four-interval patterns said three times and more within the reply."""
+    counts = Counter(tuple(line[i : i + 4]) for i in range(len(line) - 3))
+    return _MARCHED * sum(count - 2 for count in counts.values() if count > 2)
+
+
+def _unlike(slots: Sequence[Slot], pitches: Sequence[int]) -> int:
+    """Return the cost of a statement that is not known again: wanted intervals that were bent by
+    more than a half step, past one in four."""
+    wanted = [
+        abs(pitches[i] - pitches[i - 1] - slot.wanted)
+        for i, slot in enumerate(slots)
+        if i and slot.wanted is not None and slot.place
+    ]
+    off = sum(bent > 1 for bent in wanted)
+    return _UNLIKE * max(0, off - len(wanted) // 4)
+
+
+def _shape(pitches: Sequence[int]) -> int:
+    """Return the cost of a line that hardly moves, or swings to and fro between two notes."""
+    span = max(pitches) - min(pitches)
+    narrow = _NARROW * max(0, _LEAST_SPAN - span) if len(pitches) > 8 else 0
+    shuttles = sum(
+        a == c and b == d
+        for a, b, c, d in zip(pitches, pitches[1:], pitches[2:], pitches[3:], strict=False)
+    )
+    return narrow + _STUCK * shuttles
