@@ -26,13 +26,13 @@ import numpy as np
 
 from jam.events import PlannedNote
 from jam.listening.phrase import PhraseDescription
+from jam.players.soloist.request import Memory
 from jam.players.soloist.soloist import answer, pattern
 from jam.session.resources import HOME_VARIABLE, list_charts, list_styles
 from tests.bench import soloist_people as people
 from tests.bench.soloist_ground import (
     Ground,
     call_line,
-    has,
     heard_call,
     line_of,
     of_chart,
@@ -44,7 +44,7 @@ from tests.bench.soloist_rendered import rendered
 from tests.bench.words import load, say
 
 PROCESSES = 2
-MAINSTREAM = ("bop", "rolling", "hard", "cool", "mainstream", "swing", "driving", "dense")
+MAINSTREAM = ("bop", "rolling", "tangle")
 """Styles that are held against the figures of bop and its kin, where they exist."""
 KEPT = 12
 LONGEST = 12
@@ -103,11 +103,8 @@ def session(ground: Ground, style: str, seed: int, first: int = 1) -> list[Excha
             continue
         request = request_for(ground, turn, style, seed, call)
         request = replace(request, recent=recent)
-        if has("memory"):
-            from jam.players.soloist.request import Memory  # noqa: PLC0415 (newer than this tool)
-
-            memory = Memory(tuple(heard[-KEPT:]), tuple(said[-KEPT:]))
-            request = replace(request, memory=memory)
+        memory = Memory(tuple(heard[-KEPT:]), tuple(said[-KEPT:]))
+        request = replace(request, memory=memory)
         reply = answer(request)
         if not reply.notes:
             continue

@@ -8,7 +8,7 @@ notes.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
@@ -19,8 +19,9 @@ from jam.harmony.changes import Change, Changes
 from jam.harmony.keys import Key
 from jam.listening.describe import describe
 from jam.listening.phrase import LineNote, PhraseDescription
-from jam.players.soloist.request import Reply, Request, Window
+from jam.players.soloist.request import Reply, Request, Story, Window
 from jam.players.stand_in import phrases
+from jam.session.idioms import find_idiom
 from jam.session.resources import find_chart, find_style
 from jam.transport.metre import Bars
 from tests.bench import soloist_people as people
@@ -139,35 +140,10 @@ def request_for(
         "key": ground.key,
         "blues": ground.blues,
         "effort": EFFORT,
-        **_further(style_of(style)),
+        "idiom": find_idiom(style_of(style).idiom.name).value,
+        "story": Story((turn % chorus) / chorus, turn // chorus, (turn + 2) % chorus < 2),
     }
-    if has("story"):
-        from jam.players.soloist.request import Story  # noqa: PLC0415 (newer than this tool)
-
-        told["story"] = Story((turn % chorus) / chorus, turn // chorus, (turn + 2) % chorus < 2)
     return Request(**told)
-
-
-def has(name: str) -> bool:
-    return name in {field.name for field in fields(Request)}
-
-
-@lru_cache(maxsize=64)
-def _idiom_of(name: str) -> Any:
-    from jam.session.idioms import find_idiom  # noqa: PLC0415
-
-    return find_idiom(name).value
-
-
-def _further(style: Any) -> dict[str, Any]:
-    """Return what newer questions ask for besides."""
-    wanted = getattr(style, "idiom", None)
-    if not has("idiom") or wanted is None:
-        return {}
-    try:
-        return {"idiom": _idiom_of(wanted.name)}
-    except (AttributeError, ImportError):
-        return {}
 
 
 def heard_call(notes: Sequence[LineNote], ground: Ground) -> PhraseDescription | None:
