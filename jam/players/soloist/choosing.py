@@ -17,7 +17,7 @@ from jam.players.soloist.form import Form
 from jam.players.soloist.lattice import Point
 from jam.players.soloist.places import Place
 from jam.players.soloist.request import Request
-from jam.players.soloist.slots import Slot
+from jam.players.soloist.slots import Slot, to_ticks
 
 _WINDOW = 5
 """Intervals in a window of six notes."""
@@ -59,8 +59,11 @@ class Worth:
         call = request.call
         self._call = pattern([n.pitch for n in call.notes]) if call is not None else ()
         self._steps: Counter[tuple[int, ...]] = Counter()
+        self._own_windows: frozenset[int] = frozenset()
         if call is not None:
-            self._steps = Counter(_steps(self._call, [round(n.beat * 12) for n in call.notes]))
+            ticks = [to_ticks(note.beat) for note in call.notes]
+            self._steps = Counter(_steps(self._call, ticks))
+            self._own_windows = frozenset(window_hashes([n.pitch for n in call.notes], ticks))
 
     def judged(self, tried: Tried) -> Tried:
         """Return the line with its cost."""
@@ -96,13 +99,13 @@ class Worth:
         return bool(self._call) and line[: len(self._call)] == self._call
 
     def _is_known(self, tried: Tried) -> bool:
-        """Tell whether the line holds eight intervals with their rhythm of a solo learnt from."""
+        """Tell whether the line holds eight intervals with their rhythm of a solo learnt from, or of
+        the call."""
         known = self._request.idiom.windows
-        if not known:
-            return False
         pitches = [self._low + point.index for point in tried.points]
         ticks = [slot.tick for slot in tried.slots]
-        return any(window in known for window in window_hashes(pitches, ticks))
+        windows = window_hashes(pitches, ticks)
+        return any(window in known or window in self._own_windows for window in windows)
 
 
 def pattern(pitches: Sequence[int]) -> tuple[int, ...]:

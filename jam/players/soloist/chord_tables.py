@@ -20,7 +20,7 @@ from jam.harmony.scales import scale_of
 from jam.players.soloist.degrees import STEPS, TONES
 from jam.players.soloist.lattice import FORBIDDEN, OFFSETS, Ints
 from jam.players.soloist.request import Request
-from jam.styles.profile import Lines
+from jam.styles.profile import Lines, Material
 
 Bools = NDArray[np.bool_]
 
@@ -28,6 +28,9 @@ USUAL = Lines()
 """The weights that ask for neither more nor less of anything."""
 
 _DISLIKED = np.array([0, 0, 2, 5, 14, 0, 0, 0, 0, 0], dtype=np.int64)
+_NOT_TAUGHT = 4
+"""Tensions that are available but disliked in the chord's function are left to other styles."""
+
 _LANDING_STEP = 4
 _RESTING = (0, 3, 4, 6, 7, 8)
 _LANDING_MOST = 16
@@ -52,12 +55,19 @@ class ChordTable:
 
 @lru_cache(maxsize=4096)
 def chord_table(
-    chord: Chord, function: Function, key: Key | None, blues: bool, landing: tuple[str, ...]
+    chord: Chord,
+    function: Function,
+    key: Key | None,
+    blues: bool,
+    landing: tuple[str, ...],
+    material: Material = "everything",
 ) -> ChordTable:
-    """Return what every pitch class is to ``chord``; ``landing`` is the style's order of taste."""
+    """Return what every pitch class is to ``chord``; ``landing`` is the style's order of taste and
+    ``material`` what its lines may stand on."""
     liking = preference(chord, function)
     scale = scale_of(chord, function, key)
-    blue = blue_tones(chord, key) if blues else frozenset()
+    blue = blue_tones(chord, key) if blues and material == "everything" else frozenset()
+    strong = _standing(chord, liking, material)
     taste = np.full(12, _LANDING_MOST, dtype=np.int64)
     for place in range(len(landing) - 1, -1, -1):
         for semitones in STEPS[landing[place]]:
@@ -69,14 +79,26 @@ def chord_table(
         chord,
         _mask(chord.tones),
         _mask(c for c, a in enumerate(above) if c in chord.tones and a in _RESTING),
-        _mask(chord.strong),
-        _mask(chord.tensions - chord.tones),
+        _mask(strong),
+        _mask(strong & chord.tensions - chord.tones),
         _mask(c for c, a in enumerate(above) if a in (1, 3, 6, 8) and c in chord.tensions),
         _DISLIKED[np.array([min(9, liking[a]) for a in above])],
         _mask(scale),
         _mask(blue),
         taste,
     )
+
+
+def _standing(chord: Chord, liking: tuple[int, ...], material: Material) -> frozenset[int]:
+    """Return the pitch classes that may stand by themselves: never none."""
+    if material == "everything" or chord.is_none:
+        return chord.strong
+    if material == "guide tones":
+        guides = {c for c in chord.tones if liking[(c - chord.root) % 12] == 0}
+        return frozenset(guides) or chord.tones
+    if material == "chord tones":
+        return chord.tones
+    return frozenset(c for c in chord.strong if liking[(c - chord.root) % 12] < _NOT_TAUGHT)
 
 
 def _mask(classes: object) -> Bools:
@@ -91,11 +113,19 @@ class Tables:
     def __init__(self, request: Request) -> None:
         self._request = request
         self._landing = tuple(request.style.landing)
+        self._material = request.style.material
 
     def of(self, change: Change) -> ChordTable:
         """Return the table of a change."""
         request = self._request
-        return chord_table(change.chord, change.function, request.key, request.blues, self._landing)
+        return chord_table(
+            change.chord,
+            change.function,
+            request.key,
+            request.blues,
+            self._landing,
+            self._material,
+        )
 
 
 def sounding(changes: Changes, beat: float) -> Change:

@@ -28,6 +28,7 @@ from jam.players.soloist.chord_tables import (
     Tables,
     passing_cost,
     ringing_cost,
+    sounding,
     standing_cost,
 )
 from jam.players.soloist.lattice import FORBIDDEN, OFFSETS, Costs, Floats, Ints
@@ -41,6 +42,7 @@ _HAIR = 1e-6
 _OTHER_CLASS = 110
 _OTHER_WAY = 60
 _OTHER_PITCH = 8
+_DOUBT = 30
 _LINE_REST = 2 * TICKS
 _ENDS = {None: "as it comes", "closed": "at rest", "open": "open"}
 _SIZES = np.abs(np.array(INTERVALS))
@@ -114,6 +116,8 @@ class Pricing:
                 approach[i] = cost
                 if i + 2 < len(slots) and not place.lands and passes[i + 1]:
                     enclosing[i] = self._ringing(i, slots, where, table, mask)
+            if self.request.alternatives:
+                free[i] += self._doubt(slot.beat)
             if (table.blue & ~table.strong).any():
                 resolving[i] = np.where(table.blue & ~table.strong, FORBIDDEN, 0)
         register = self._register(slots, centres)
@@ -154,6 +158,15 @@ class Pricing:
             on_beat=on_beat, lands=place.lands, ends=ends,
         )  # fmt: skip
 
+    def _doubt(self, beat: float) -> Ints:
+        """Return the cost (12,) of what would be weak if another chord came than foreseen."""
+        cost = np.zeros(12)
+        for likely, changes in self.request.alternatives:
+            other = self.tables.of(sounding(changes, beat))
+            cost += np.where(other.strong, 0.0, _DOUBT * likely)
+        rounded: Ints = np.rint(cost).astype(np.int64)
+        return rounded
+
     def _ringing(
         self,
         index: int,
@@ -177,6 +190,8 @@ class Pricing:
     def _may_pass(self, index: int, slots: Sequence[Slot], where: Sequence[Place]) -> bool:
         slot, place = slots[index], where[index]
         if place.last or place.under or place.crosses or slot.ticks > self.longest_approach:
+            return False
+        if self.style.material not in ("everything", "approaches"):
             return False
         if place.outside or (index and where[index - 1].outside):
             return False

@@ -157,19 +157,20 @@ def _first_saying(
         return moves.contrast(idea, int(rng.choice((-12, -7, 7, 12))))
     far = 0.35 * (1.2 - literal)
     keep = int(rng.integers(4, 8))
+    short = idea.part(0, min(len(idea), _LONG))
     ways: list[tuple[str, float, Callable[[], Statement | None]]] = [
         ("restate", 1.0 + literal, lambda: moves.restate(idea, keep if long else None)),
         ("same_rhythm", 1.0 if long else 0.35, lambda: moves.same_rhythm(idea)),
         ("fragment", 0.5 if long else 0.1, lambda: moves.fragment(idea, keep)),
         ("answer", 0.3 if manner.ends else 0.0, lambda: _answered(idea, manner)),
         ("extend", 0.0 if long else 0.4, lambda: moves.extend(idea, int(rng.integers(1, 4)))),
-        ("displace", far, lambda: moves.displace(idea, int(rng.choice((-12, -6, 6, 12))))),
-        ("interpolate", far, lambda: moves.interpolate(idea.part(0, min(len(idea), _LONG)))),
-        ("invert", far, lambda: moves.invert(idea.part(0, min(len(idea), _LONG)))),
-        ("retrograde", far, lambda: moves.retrograde(idea.part(0, min(len(idea), _LONG)))),
+        ("displace", far, lambda: moves.displace(short, int(rng.choice((-12, -6, 6, 12))))),
+        ("interpolate", far, lambda: moves.interpolate(short)),
+        ("invert", far, lambda: moves.invert(short)),
+        ("retrograde", far, lambda: moves.retrograde(short)),
         ("augment", far, lambda: moves.augment(idea.part(0, min(len(idea), 5)))),
-        ("diminish", far, lambda: moves.diminish(idea.part(0, min(len(idea), _LONG)))),
-        ("same_pitches", far, lambda: _in_another_rhythm(idea, rng)),
+        ("diminish", far, lambda: moves.diminish(short)),
+        ("same_pitches", far, lambda: _in_another_rhythm(short, rng)),
     ]
     shares = np.array([share * weights[name] for name, share, _ in ways])
     if not shares.any():
@@ -184,7 +185,7 @@ def _answered(idea: Statement, manner: Manner) -> Statement:
 
 def _in_another_rhythm(idea: Statement, rng: np.random.Generator) -> Statement:
     gaps = ((6, 6), (12, 6, 6), (4, 4, 4), (6, 12, 6), (9, 3))[int(rng.integers(5))]
-    return moves.same_pitches(idea.part(0, min(len(idea), _LONG)), gaps)
+    return moves.same_pitches(idea, gaps)
 
 
 def _sayings(
