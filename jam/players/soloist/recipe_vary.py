@@ -1,0 +1,122 @@
+"""Small changes to a recipe: the same exercise, said a little differently.
+
+What may change is the recipe's own business (``varied:``). Landings, the last note, holds and the
+way over the chords stay as they are, and every change takes exactly the time of what it replaces.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+
+from jam.players.soloist.recipe_degrees import stacked, zigzag
+from jam.players.soloist.slots import TICKS
+from jam.styles.recipe_text import LineRecipe, Vary
+from jam.styles.recipe_words import PACES, Degree, Device, nominal_notes
+
+_CHANCE = 0.6
+"""How often a place that may vary does; one always does where there is any."""
+
+_EIGHTH = PACES["eighths"]
+
+
+def varied(recipe: LineRecipe, rng: np.random.Generator) -> LineRecipe:
+    """Return the recipe with small changes, or as it is where nothing may vary."""
+    places = _places(recipe)
+    if not places:
+        return recipe
+    chosen = [place for place in places if rng.random() < _CHANCE]
+    chosen = chosen or [places[int(rng.integers(len(places)))]]
+    line: list[str] = list(recipe.line)
+    for index, options in reversed(chosen):
+        option = options[int(rng.integers(len(options)))]
+        line[index : index + 1] = option
+    return LineRecipe(**{**recipe.model_dump(), "line": line})
+
+
+def _places(recipe: LineRecipe) -> list[tuple[int, list[list[str]]]]:
+    """Return the items that may vary, each with the ways to say it instead."""
+    devices, where = recipe.devices, recipe.places
+    sounding = [i for i, device in enumerate(devices) if not device.is_silent]
+    places = []
+    for index, device in enumerate(devices):
+        if device.is_silent or device.kind == "land" or index == sounding[-1]:
+            continue
+        if index + 1 < len(devices) and devices[index + 1].kind == "hold":
+            continue
+        tick, pace = where[index].tick % TICKS, where[index].pace
+        options = [
+            words
+            for name in recipe.varied
+            for words in _WAYS[name](device, tick, pace)
+            if name != "opening" or index == sounding[0]
+        ]
+        if options:
+            places.append((index, options))
+    return places
+
+
+def _approaches(device: Device, tick: int, pace: int) -> list[list[str]]:
+    """From the other side, or by the other step."""
+    if device.kind in ("step", "chromatic"):
+        goal = device.degrees[0]
+        said = [
+            f"{kind} {way} {goal}" for kind in ("step", "chromatic") for way in ("above", "below")
+        ]
+        return [[words] for words in said if words != device.words]
+    if device.kind == "enclose":
+        goal = device.degrees[0]
+        return [[f"enclose {goal} from below" if device.up else f"enclose {goal}"]]
+    return []
+
+
+def _order(device: Device, tick: int, pace: int) -> list[list[str]]:
+    """An arpeggio in zigzag, a broken one straight."""
+    if device.kind not in ("arpeggio", "broken") or nominal_notes(device) < 4:
+        return []
+    first, last = device.degrees
+    word = "broken arpeggio" if device.kind == "arpeggio" else "arpeggio"
+    return [[f"{word} {first} {'up' if device.up else 'down'} to {last}"]]
+
+
+def _rhythm(device: Device, tick: int, pace: int) -> list[list[str]]:
+    """Four eighths: a late start caught up in a triplet; off the beat, hurried before a rest."""
+    degrees = _four(device)
+    if pace != _EIGHTH or not degrees or tick not in (0, _EIGHTH):
+        return []
+    first, rest = f"degree {degrees[0]}", f"degrees {_listed(degrees[1:])}"
+    triplet = ["in triplets", rest, "in eighths"]
+    if tick == 0:
+        return [["rest for half a beat", first, *triplet]]
+    return [[first, *triplet, "rest for half a beat"]]
+
+
+def _four(device: Device) -> Sequence[Degree]:
+    if device.kind == "degrees" and len(device.degrees) == 4:
+        return device.degrees
+    if device.kind in ("arpeggio", "broken") and nominal_notes(device) == 4:
+        degrees = stacked(device)
+        return zigzag(degrees) if device.kind == "broken" else degrees
+    return ()
+
+
+def _opening(device: Device, tick: int, pace: int) -> list[list[str]]:
+    """The first note of the line left out."""
+    if device.kind in ("step", "chromatic"):
+        return [["rest"]]
+    if device.kind == "degrees" and len(device.degrees) > 1:
+        return [["rest", f"degrees {_listed(device.degrees[1:])}"]]
+    return []
+
+
+def _listed(degrees: Sequence[Degree]) -> str:
+    return " ".join(str(degree) for degree in degrees)
+
+
+_WAYS: Mapping[Vary, Callable[[Device, int, int], list[list[str]]]] = {
+    "approaches": _approaches,
+    "order": _order,
+    "rhythm": _rhythm,
+    "opening": _opening,
+}

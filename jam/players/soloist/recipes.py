@@ -1,0 +1,230 @@
+"""Phrase recipes played: a line of degrees and devices on any chord, in any key and register.
+
+`realise` plays a recipe once, exactly as written; `through` plays it over changes, again on each
+next chord, or on each next pair of chords and so on for a progression; `varied` returns a recipe
+that differs in small things and lands on the same degrees; `statement_of` hands it to the soloist
+as a stock phrase. The line lies within the range: all of it moved by octaves, or from a rest on
+where it would not fit otherwise; a stretch wider than the range is folded back note by note.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from jam.harmony.changes import Change, Changes
+from jam.harmony.chord import Chord
+from jam.harmony.keys import Key
+from jam.players.soloist.recipe_line import LineNote, in_time, start_tick
+from jam.players.soloist.recipe_vary import varied
+from jam.players.soloist.slots import TICKS, to_ticks
+from jam.players.soloist.statement import Statement
+from jam.styles.recipe_text import LineRecipe
+from jam.transport.metre import Bars
+
+__all__ = ["RecipeNote", "realise", "statement_of", "through", "varied"]
+
+FEWEST_NOTES = 2
+"""A recipe that a short chord leaves fewer notes of is not played there."""
+
+_REST_TICKS = TICKS // 4
+
+
+@dataclass(frozen=True, slots=True)
+class RecipeNote:
+    """A note of a recipe as it is played.
+
+    ``tick`` and ``ticks`` are its place since the session's first downbeat and its length, on the
+    written grid (`slots.TICKS` a beat). ``degree`` is what the pitch is on ``chord``, ``asked``
+    what the recipe says there (``9``, ``step above 5``; empty inside a run), ``device`` the item
+    of its line.
+    """
+
+    tick: int
+    ticks: int
+    pitch: int
+    chord: Chord
+    degree: str
+    asked: str
+    device: str
+    landing: bool = False
+
+    @property
+    def end(self) -> int:
+        """Return the tick at which it ends."""
+        return self.tick + self.ticks
+
+
+def realise(
+    recipe: LineRecipe,
+    changes: Changes,
+    start_beat: float,
+    bars: Bars,
+    *,
+    low: int,
+    high: int,
+    near: int | None = None,
+    key: Key | None = None,
+) -> tuple[RecipeNote, ...]:
+    """Return the recipe as written, its first chord being the one that holds at ``start_beat``.
+
+    ``low`` to ``high`` is the range in MIDI numbers (an octave at least); ``near`` is the pitch
+    the phrase is to begin near, None for the middle of the range.
+    """
+    return _in_range(in_time(recipe, changes, start_beat, bars, key), low, high, near)
+
+
+def through(
+    recipe: LineRecipe,
+    changes: Changes,
+    start: float,
+    end: float,
+    bars: Bars,
+    *,
+    low: int,
+    high: int,
+    key: Key | None = None,
+    rng: np.random.Generator | None = None,
+) -> tuple[RecipeNote, ...]:
+    """Return the recipe in sequence over the changes from beat ``start`` until ``end``.
+
+    It is played once on each chord, or on as many chords in a row as it is written for; where one
+    time still sounds when the next would begin, that one is left out. With ``rng`` it is varied
+    each time but the first.
+    """
+    found: list[RecipeNote] = []
+    places = [change.beat for change in changes.between(start, end)]
+    if len(changes) and changes.at(start).beat < start:
+        places.insert(0, start)
+    for beat in places[:: recipe.meant_for.count]:
+        if found and start_tick(recipe, beat, bars) < found[-1].end:
+            continue
+        once = recipe if rng is None or not found else varied(recipe, rng)
+        near = found[-1].pitch if found else None
+        line = in_time(once, changes, beat, bars, key)
+        line = _cut(line, to_ticks(start), _until(recipe, changes, beat, end))
+        if len(line) >= FEWEST_NOTES:
+            found += _in_range(line, low, high, near)
+    return tuple(found)
+
+
+def statement_of(
+    recipe: LineRecipe,
+    change: Change,
+    phase: int | None = None,
+    *,
+    following: Sequence[Change] = (),
+    key: Key | None = None,
+) -> Statement:
+    """Return the recipe as a statement for the soloist, on the chord of ``change``.
+
+    ``phase`` is the tick within the bar of its first note, None for where the recipe says.
+    ``following`` are the changes after it: without them a progression says only its first chord's
+    part.
+    """
+    # A recipe's own bars are of four beats from its first chord on.
+    bars = Bars(starts=(change.beat,))
+    notes = in_time(recipe, Changes([change, *following]), change.beat, bars, key)
+    first = notes[0].tick
+    rises: list[int | None] = [b.height - a.height for a, b in itertools.pairwise(notes)]
+    return Statement(
+        "recipe",
+        tuple(note.tick - first for note in notes),
+        tuple(note.ticks for note in notes),
+        (None, *rises),
+        phase=recipe.start.ticks if phase is None else phase,
+        note=f"stock phrase '{recipe.name}'",
+    )
+
+
+def _until(recipe: LineRecipe, changes: Changes, beat: float, end: float) -> int:
+    """Return the tick where the recipe's last chord ends; a landing on one chord goes over it."""
+    chords = recipe.meant_for.count
+    if any(device.kind == "land" for device in recipe.devices) and not recipe.meant_for.chords:
+        chords += 1
+    last = changes.index_at(beat) + chords
+    return to_ticks(min(end, changes[last].beat) if last < len(changes) else end)
+
+
+def _cut(line: list[LineNote], begin: int, end: int) -> list[LineNote]:
+    """Return what begins from ``begin`` on and before ``end``, none sounding past ``end``."""
+    kept = [note for note in line if begin <= note.tick < end]
+    for note in kept:
+        note.ticks = min(note.ticks, end - note.tick)
+    return kept
+
+
+def _in_range(
+    line: list[LineNote], low: int, high: int, near: int | None
+) -> tuple[RecipeNote, ...]:
+    if high - low < 11:
+        raise ValueError(f"{low} to {high} is less than an octave")
+    aim = (low + high) // 2 if near is None else near
+    pitches = [
+        pitch
+        for stretch in (_stretches(line) if _shift(line, low, high, aim) is None else [line])
+        for pitch in _placed(stretch, low, high, aim)
+    ]
+    return tuple(
+        RecipeNote(
+            note.tick,
+            note.ticks,
+            pitch,
+            note.change.chord,
+            note.change.chord.degree(pitch),
+            note.asked,
+            note.device,
+            note.landing,
+        )
+        for note, pitch in zip(line, pitches, strict=True)
+    )
+
+
+def _shift(line: Sequence[LineNote], low: int, high: int, aim: int) -> int | None:
+    """Return the octaves (in semitones) that bring the line into the range, its first note nearest
+    to ``aim`` while its middle stays near the range's; None where it is too wide."""
+    if not line:
+        return 0
+    heights = [note.height for note in line]
+    fitting = [
+        shift
+        for shift in range(-48, 133, 12)
+        if low <= min(heights) + shift and max(heights) + shift <= high
+    ]
+    middle = (low + high) // 2
+    centre = (min(heights) + max(heights)) // 2
+
+    def away(shift: int) -> tuple[int, int]:
+        return abs(heights[0] + shift - aim) + abs(centre + shift - middle), shift
+
+    return min(fitting, key=away, default=None)
+
+
+def _placed(stretch: Sequence[LineNote], low: int, high: int, aim: int) -> list[int]:
+    shift = _shift(stretch, low, high, aim)
+    if shift is not None:
+        return [note.height + shift for note in stretch]
+    shift = 12 * round((aim - stretch[0].height) / 12)
+    return [_folded(note.height + shift, low, high) for note in stretch]
+
+
+def _folded(pitch: int, low: int, high: int) -> int:
+    while pitch < low:
+        pitch += 12
+    while pitch > high:
+        pitch -= 12
+    return pitch
+
+
+def _stretches(line: Sequence[LineNote]) -> list[list[LineNote]]:
+    """Return the line cut at its rests."""
+    found: list[list[LineNote]] = []
+    for note in line:
+        if found and note.tick - found[-1][-1].end < _REST_TICKS:
+            found[-1].append(note)
+        else:
+            found.append([note])
+    return found
