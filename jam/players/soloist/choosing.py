@@ -99,8 +99,8 @@ class Worth:
         return bool(self._call) and line[: len(self._call)] == self._call
 
     def _is_known(self, tried: Tried) -> bool:
-        """Tell whether the line holds eight intervals with their rhythm of a solo learnt from, or of
-        the call."""
+        """Tell whether the line holds eight intervals with their rhythm of what the idiom was
+        learnt from, or of the call."""
         known = self._request.idiom.windows
         pitches = [self._low + point.index for point in tried.points]
         ticks = [slot.tick for slot in tried.slots]

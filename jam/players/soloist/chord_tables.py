@@ -27,9 +27,12 @@ Bools = NDArray[np.bool_]
 USUAL = Lines()
 """The weights that ask for neither more nor less of anything."""
 
-_DISLIKED = np.array([0, 0, 2, 5, 14, 0, 0, 0, 0, 0], dtype=np.int64)
+_DISLIKED = np.array([0, 0, 2, 5, 30, 0, 0, 0, 0, 0], dtype=np.int64)
 _NOT_TAUGHT = 4
 """Tensions that are available but disliked in the chord's function are left to other styles."""
+
+_WINDS = 14
+"""How much dearer than habit tells it would be to go straight home at once."""
 
 _LANDING_STEP = 4
 _RESTING = (0, 3, 4, 6, 7, 8)
@@ -194,7 +197,7 @@ def ringing_cost(table: ChordTable, lines: Lines, *, good: bool) -> Ints:
 
     ``good`` says that the target lies where it is well heard.
     """
-    base = round(40 * (USUAL.enclosures - lines.enclosures)) + (0 if good else 6)
+    base = round(40 * (USUAL.enclosures - lines.enclosures)) - _WINDS + (0 if good else 6)
     cost = np.full((len(OFFSETS), 12), base, dtype=np.int64)
     for number, offset in enumerate(OFFSETS):
         if abs(offset) == 2:

@@ -186,7 +186,7 @@ def _onsets(
         row = rows[place_row(slot.tick, width)]
         stray = style.feel.human * (quantile(row, z) - median(row)) / 1000.0 * per_sec
         stray += scatter * min(2.0, max(-2.0, draws.scatter[i]))
-        stray = 0.3 * stray if slot.late is not None else stray + late
+        stray = 0.5 * stray if slot.late is not None else stray + late
         before = place - places[i - 1][0] if i else 1.0
         after = places[i + 1][0] - place if i + 1 < len(slots) else 4.0
         after = min(after, places[i][1] - place)

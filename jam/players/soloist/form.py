@@ -28,6 +28,9 @@ _BY_PHRASE = 0.85
 _AGAIN = (0.35, 0.45, 0.2)
 """How often an idea is said once, twice and three times in a row."""
 
+_VARIED = 0.5
+"""How often it is changed a little when it is said again."""
+
 _COMES_BACK = 0.75
 """How often the second phrase of a reply begins with the idea again."""
 
@@ -213,4 +216,4 @@ def _again(request: Request, first: Statement, rng: np.random.Generator) -> Stat
         said = replace(moves.fragment(said, 4, tail=rng.random() < 0.5), tonal=True)
     elif name == "displace":
         said = moves.displace(said, int(rng.choice((-6, 6))))
-    return moves.vary(said, rng) if rng.random() < 0.7 else said
+    return moves.vary(said, rng) if rng.random() < _VARIED else said

@@ -13,6 +13,10 @@ from jam.players.soloist.places import Place
 from jam.players.soloist.slots import Slot
 
 
+WORDS = {"run": "on from there", "landing": "a note for the change", "close": "close"}
+"""What is said of notes that no statement and no figure asked for."""
+
+
 @dataclass(frozen=True, slots=True)
 class Label:
     """``degree`` and ``role`` against ``chord``, the move it belongs to, and why it is there."""
@@ -66,7 +70,7 @@ def _reason(
     role: Role,
 ) -> str:
     place, point, pitch = where[index], points[index], pitches[index]
-    said = slots[index].why or slots[index].move
+    said = slots[index].why or WORDS[slots[index].move]
     chord = tables.of(place.now).chord
     if point.kind == "enclosing":
         target = index + 2

@@ -12,8 +12,10 @@ from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot
 
 _MARGIN = 5
-_ARCH = 4.0
-_TILT = 6.0
+_ARCH = 5.0
+_RISES, _FALLS = -5.0, 9.0
+"""Phrases fall more often than they rise."""
+
 _WANDER = 3.0
 
 
@@ -29,7 +31,7 @@ def centres_of(
     found = np.empty(len(slots))
     for first, last in _phrases(slots):
         t = np.linspace(0.0, 1.0, last - first + 1)
-        tilt, arch = rng.uniform(-_TILT, _TILT), rng.uniform(-0.4, 1.0) * _ARCH
+        tilt, arch = rng.uniform(_RISES, _FALLS), rng.uniform(-0.5, 1.0) * _ARCH
         base = middle + rng.uniform(-_WANDER, _WANDER)
         found[first : last + 1] = base + tilt * (0.5 - t) * 2 + arch * (np.sin(np.pi * t) * 2 - 1)
     return np.clip(found, low + _MARGIN, high - _MARGIN)
