@@ -16,12 +16,14 @@ from jam.harmony.changes import Change, Changes
 from jam.harmony.functions import function_of
 from jam.harmony.keys import parse_key
 from jam.harmony.symbols import parse_chord
+from jam.idiom.model import Idiom
 from jam.listening.describe import describe
 from jam.listening.phrase import LineNote, PhraseDescription
 from jam.players.soloist.request import Reply, Request, Window
 from jam.players.soloist.soloist import answer
 from jam.players.stand_in import phrases
 from jam.review.line_measures import Turn
+from jam.session.idioms import find_idiom
 from jam.styles.profile import Style
 from jam.transport.metre import Bars
 
@@ -34,6 +36,12 @@ TUNES = (
 BLUES = 2
 TURN_BEATS = 16.0
 BARS = Bars()
+
+
+@cache
+def idiom_named(name: str) -> Idiom:
+    """Return the idiom that a style names."""
+    return find_idiom(name).value
 
 
 @cache
@@ -98,6 +106,7 @@ def request(
         call=call_of(tune, seed, bpm, velocity),
         key=parse_key(key),
         blues=blues,
+        idiom=idiom_named(style.idiom.name),
     )
     return replace(asked, **changed)  # type: ignore[arg-type]
 

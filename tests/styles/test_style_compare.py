@@ -56,13 +56,14 @@ def test_a_style_against_itself_is_alike_in_all() -> None:
 def test_it_fits_a_terminal_and_tells_what_is_known_of_the_styles(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
-    """`bop` has more notes a beat and `sparse` more silence, and no line is too wide."""
-    assert main(["compare", "bop", "sparse", "--seed", "3", "--choruses", "2"]) == 0
+    """`river` is a clarinet, `stubborn` a louder trombone, and no line is too wide."""
+    assert main(["compare", "river", "stubborn", "--seed", "3", "--choruses", "2"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert max(len(line) for line in lines) <= WIDTH
     rows = {line[:30].strip(): line for line in lines}
-    assert rows["notes a beat"].endswith("first more")
-    assert rows["silent"].endswith("second more")
+    assert rows["lowest note"].endswith("first higher")
+    assert rows["loudness"].endswith("second louder")
+    assert rows["repeats"].endswith("second more")
 
 
 @pytest.mark.slow

@@ -10,20 +10,21 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from itertools import pairwise
+from math import log
 from statistics import fmean
 from typing import Any
 
 import pytest
-from style_asking import BLUES, call_of, replies, turns
+from style_asking import BLUES, TURN_BEATS, call_of, idiom_named, replies, turns
 
 from jam.events import PlannedNote
-from jam.players.soloist.request import Reply
+from jam.idiom.classes import tempo_class
+from jam.players.soloist.request import Memory, Reply, Story
 from jam.review.line_measures import measure, phrases_of
+from jam.styles.names import MOVES
 from jam.styles.profile import Style
 
 COUNT = 16
-OBEYED = ("restate", "sequence", "same_rhythm", "invert", "displace", "fragment")
-"""Moves that the soloist makes by their weights."""
 
 Statistic = Callable[[Sequence[Reply], Sequence[int]], float]
 ALL = (0, 1, 2, 3)
@@ -72,19 +73,6 @@ def joined(found: Sequence[Reply], tunes: Sequence[int]) -> float:
     )
 
 
-def enclosed(found: Sequence[Reply], tunes: Sequence[int]) -> float:
-    """Return the share of notes approached from both sides one after the other."""
-    hits = [
-        a.role == b.role == "approach"
-        and 1 <= abs(a.pitch - c.pitch) <= 2
-        and 1 <= abs(b.pitch - c.pitch) <= 2
-        and (a.pitch - c.pitch) * (b.pitch - c.pitch) < 0
-        for reply in found
-        for a, b, c in zip(reply.notes, reply.notes[1:], reply.notes[2:], strict=False)
-    ]
-    return fmean(hits)
-
-
 def holes(found: Sequence[Reply], tunes: Sequence[int]) -> float:
     """Return the share of a reply's span in which nothing sounds."""
     rows = []
@@ -98,6 +86,31 @@ def holes(found: Sequence[Reply], tunes: Sequence[int]) -> float:
 def tail(found: Sequence[Reply], tunes: Sequence[int]) -> float:
     """Return the beats left at the end of the turn."""
     return fmean(32.0 - (r.notes[-1].beat + r.notes[-1].beats) for r in found)
+
+
+def riffs(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return the share of replies that say one figure three times, by the reason in the log."""
+    return fmean(any("riff" in note.why for note in reply.notes) for reply in found)
+
+
+def onset(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return how many beats after the start of the turn the replies begin."""
+    return fmean(reply.notes[0].beat - TURN_BEATS for reply in found)
+
+
+def usual_beats(found: Sequence[Reply], tunes: Sequence[int]) -> float:
+    """Return how usual each beat is after the two before it in the idiom, inside phrases."""
+    idiom = idiom_named("mainstream")
+    following = idiom.following[tempo_class(160.0)]
+    number = {pattern: index for index, pattern in enumerate(idiom.patterns)}
+    rows = []
+    for reply in found:
+        beats: dict[int, list[int]] = {}
+        for note in reply.notes:
+            beats.setdefault(int(note.beat // 1), []).append(round(note.beat % 1 * 12))
+        filled = [number.get(tuple(beats.get(b, ())), 0) for b in range(min(beats), max(beats) + 1)]
+        rows += [log(following[trio]) for trio in zip(filled, filled[1:], filled[2:], strict=False)]
+    return fmean(rows)
 
 
 def longest_beats(found: Sequence[Reply], tunes: Sequence[int]) -> float:
@@ -168,59 +181,72 @@ def seen(law: Law, value: Any) -> float:
     return law.statistic(found, law.tunes)
 
 
+ALONE = {"call": None}
+"""Nothing to take up: the line is the style's own."""
+
+EARLIER = {"memory": Memory(heard=tuple(call_of(0, 50 + n, 160.0) for n in range(3)))}
+HIGH_UP = {"call": None, "story": Story(0.65, 1)}
+"""The last third of a chorus."""
+
+HORN = {"instrument.name": "trumpet"}
+FREE = {f"idea.moves.{name}": 0.1 for name in MOVES} | {"idea.literal": 0.2, "idea.contrast": 1.0}
+"""All other moves seldom, and the idea taken freely: one move stands out."""
+
+SAID = [name for name in MOVES if name not in ("quote", "leave_space")]
+"""Moves that give notes of their own by their weight; how often it quotes is `idea.quote`."""
+
 LAWS = [
-    Law("rhythm.density", told("notes a beat"), 0.3, 1.0, 2.6),
-    Law("rhythm.triplets", told("beats in triplets"), 0.1, 0.0, 0.7),
-    Law("rhythm.sixteenths", told("beats in sixteenths"), 0.05, 0.0, 0.6, bpm=100.0),
-    Law("rhythm.rests", holes, 0.03, 0.0, 0.5),
-    Law("rhythm.start_off_beat", told("phrases begin off the beat"), 0.15),
+    Law("rhythm.density", told("notes a beat"), 0.5, 1.0, 2.6, asked=ALONE),
+    Law("rhythm.density", told("notes a beat"), 0.03, 1.0, 2.6),
+    Law("rhythm.triplets", told("beats in triplets"), 0.1, 0.0, 0.7, asked=ALONE),
+    Law("rhythm.triplets", told("beats in triplets"), 0.02, 0.0, 0.7),
+    Law("rhythm.sixteenths", told("beats in sixteenths"), 0.05, 0.0, 0.6, asked=ALONE),
+    Law("rhythm.rests", holes, 0.02, 0.0, 0.5),
+    Law("rhythm.start_off_beat", told("phrases begin off the beat"), 0.1),
     Law("rhythm.end_off_beat", told("phrases end off the beat"), 0.3),
     Law("rhythm.space", tail, 1.0, 0.0, 0.5),
+    Law("rhythm.two_phrases", told("phrases in a reply"), 0.2),
+    Law("rhythm.riffs", riffs, 0.3),
     Law("lines.arpeggios", told("thirds"), 0.03),
     Law("lines.scale", told("steps"), 0.03),
-    Law("lines.approach", told("approach notes"), 0.02),
-    Law("lines.enclosures", enclosed, 0.005),
+    Law("lines.approach", told("approach notes"), 0.015),
     Law("lines.tensions", told("tensions"), 0.05),
-    Law("lines.altered", told("altered, on dominants"), 0.03, tunes=(0, 3)),
-    Law("lines.blue", told("blue notes"), 0.02, tunes=(BLUES,)),
+    Law("lines.altered", told("altered, on dominants"), 0.05, tunes=(0, 3)),
+    Law("lines.blue", told("blue notes"), 0.04, tunes=(BLUES,)),
     Law("lines.leaps", told("leaps"), 0.03),
-    Law("lines.repeats", told("repeats"), 0.02),
+    Law("lines.repeats", told("repeats"), 0.05),
     Law("lines.anticipations", told("anticipations"), 0.003),
-    Law("lines.leaning", told("leaning notes"), 0.002),
-    Law("feel.swing", off_beat_place, 0.05, 1.0, 2.0),
-    Law("feel.late_ms", lateness, 0.03, 0.0, 40.0),
-    Law("feel.scatter_ms", straying, 0.005, 0.0, 20.0, besides={"feel.human": 0.5}),
-    Law("feel.human", straying, 0.005),
+    Law("lines.leaning", told("leaning notes"), 0.005),
+    Law("feel.swing", off_beat_place, 0.01, 1.0, 2.0),
+    Law("feel.late_ms", lateness, 0.01, 0.0, 40.0),
+    Law("feel.scatter_ms", straying, 0.002, 0.0, 20.0, besides={"feel.human": 0.5}),
+    Law("feel.human", straying, 0.015),
     Law("feel.legato", joined, 0.15, 0.4, 1.0),
-    Law("feel.ghosts", each(lambda n: float(n.velocity < 60)), 0.05),
-    Law(
-        "feel.falls",
-        each(lambda n: float(n.bend == "fall")),
-        0.01,
-        besides={"instrument.name": "trumpet"},
-    ),
-    Law(
-        "feel.scoops",
-        each(lambda n: float(n.bend == "scoop")),
-        0.01,
-        besides={"instrument.name": "trumpet"},
-    ),
-    Law("dynamics.level", each(lambda n: n.velocity), 15.0, 50, 100),
-    Law("dynamics.accent", told("loudness, spread"), 5.0, 0, 40),
+    Law("feel.ghosts", each(lambda note: float(note.velocity < 60)), 0.05),
+    Law("feel.falls", each(lambda note: float(note.bend == "fall")), 0.02, besides=HORN),
+    Law("feel.scoops", each(lambda note: float(note.bend == "scoop")), 0.02, besides=HORN),
+    Law("dynamics.level", each(lambda note: note.velocity), 10.0, 50, 100),
+    Law("dynamics.accent", told("loudness, spread"), 8.0, 0, 40),
     Law(
         "dynamics.mirror",
         told("loudness"),
-        5.0,
+        10.0,
         besides={"dynamics.level": 60},
         asked={"velocity": 115},
     ),
-    Law("instrument.breath_sec", longest_beats, 1.0, 2.0, 12.0),
+    Law("instrument.breath_sec", longest_beats, 0.5, 2.0, 12.0),
     Law("instrument.low", told("lowest note"), 5.0, 45, 62),
     Law("instrument.high", told("highest note"), 5.0, 74, 95),
-    Law("idea.literal", of_the_call, 0.02),
-    Law("tension_curve", late_colour, 0.05, "arch", "rising"),
-    Law("landing", told("landings on 7"), 0.2, ["3", "1", "5", "7"], ["7", "3", "1", "5"]),
-    *(Law(f"idea.moves.{name}", moves(name), 0.01) for name in OBEYED),
+    Law("idea.literal", of_the_call, 0.03),
+    Law("idea.quote", moves("quote"), 0.05, asked=EARLIER),
+    Law("idea.contrast", moves("contrast"), 0.03, besides={"idea.moves.contrast": 1.0}),
+    Law("idiom.rhythm", usual_beats, 0.05, asked=ALONE),
+    Law("growth", told("notes a beat"), 0.05, asked=HIGH_UP),
+    Law("growth", each(lambda note: note.pitch), 0.5, asked=HIGH_UP),
+    Law("tension_curve", late_colour, 0.04, "arch", "rising"),
+    Law("landing", told("landings on 7"), 0.04, ["3", "1", "5", "7"], ["7", "3", "1", "5"]),
+    *(Law(f"idea.moves.{name}", moves(name), 0.01, besides=FREE) for name in SAID),
+    Law("idea.moves.leave_space", onset, 0.1),
 ]
 
 
