@@ -27,9 +27,9 @@ class Idiom:
     4, 12) and ``last`` (5, 12): the degree on which a phrase begins and ends.
 
     ``patterns`` are onsets within a beat, in ticks, the empty beat first; ``following`` (4 tempi,
-    n, n, n) how likely each is after the two before it, ``opening`` and ``closing`` (4, n) how likely
-    it begins and ends a phrase. ``phrase_beats`` and ``rest_beats`` (4, 21) are quantiles of a
-    phrase's first to last onset and of the time from there to the next phrase.
+    n, n, n) how likely each is after the two before it, ``opening`` and ``closing`` (4, n) how
+    likely it begins and ends a phrase. ``phrase_beats`` and ``rest_beats`` (4, 21) are quantiles of
+    a phrase's first to last onset and of the time from there to the next phrase.
 
     ``sounding`` (4 gaps, 21), ``swing`` (4 tempi, 21) and ``early_late`` (4 tempi, 4 places, 21,
     in ms) are quantiles of sounding length against gap, of swing ratio, and of how late notes

@@ -12,7 +12,6 @@ from jam.players.soloist.lattice import Point
 from jam.players.soloist.places import Place
 from jam.players.soloist.slots import Slot
 
-
 WORDS = {"run": "on from there", "landing": "a note for the change", "close": "close"}
 """What is said of notes that no statement and no figure asked for."""
 
