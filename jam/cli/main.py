@@ -20,10 +20,23 @@ from pathlib import Path
 from typing import Any, NoReturn
 
 from jam import __version__
-from jam.cli import charts, check, compare, cue, demo, doctor, play, ports, render, replay, styles
+from jam.cli import (
+    charts,
+    check,
+    compare,
+    cue,
+    demo,
+    doctor,
+    play,
+    ports,
+    recipe,
+    render,
+    replay,
+    styles,
+)
 from jam.errors import JamError
 
-COMMANDS = (play, demo, render, replay, ports, cue, charts, styles, compare, check, doctor)
+COMMANDS = (play, demo, render, replay, ports, cue, charts, styles, recipe, compare, check, doctor)
 
 _ALONE = ("-h", "--help", "--version")
 """Options that are asked of the program, not of a command."""

@@ -1,7 +1,7 @@
 """What a file is, and whether it is good: reads it just as a session would.
 
-YAML files are told apart by their keys (style, chart or configuration), texts of beats and of
-changes by their second column, all others by the ending of their name.
+YAML files are told apart by their keys (style, recipe, chart or configuration), texts of beats and
+of changes by their second column, all others by the ending of their name.
 """
 
 from __future__ import annotations
@@ -29,6 +29,7 @@ from jam.session.resources import (
 from jam.session.time_files import read_beats, read_changes
 from jam.styles.loader import load_style
 from jam.styles.profile import Style
+from jam.styles.recipe_text import LineRecipe, load_recipe
 from jam.yaml_text import load_marked
 
 MIDI_SUFFIXES = (".mid", ".midi", ".smf")
@@ -63,6 +64,10 @@ def _yaml(path: Path) -> str:
             set(Style.model_fields),
             lambda: f"reply style {load_style(text, source, style_finder()).name!r}",
         ),
+        "recipe": (
+            set(LineRecipe.model_fields),
+            lambda: f"phrase recipe {load_recipe(text, source).name!r}",
+        ),
         "configuration": (
             set(Config.model_fields),
             lambda: _configuration(path),
@@ -71,7 +76,7 @@ def _yaml(path: Path) -> str:
     known = {kind: len(keys & fields) for kind, (fields, _) in kinds.items()}
     likely = max(known, key=lambda kind: known[kind])
     if not known[likely]:
-        found = "no key in it is one of a chart, a style or a configuration"
+        found = "no key in it is one of a chart, a style, a recipe or a configuration"
         raise InputError(source, found, "Compare it with one of those that came along")
     return kinds[likely][1]()
 

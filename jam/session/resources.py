@@ -245,7 +245,8 @@ def _known(kind: str, text: str, known: Mapping[str, Entry]) -> Entry:
         return known[wanted]
     near = get_close_matches(wanted, known, n=1)
     mend = f"Did you mean `{known[near[0]].name}`? " if near else ""
-    raise InputError(f"{kind} {text}", "not known", f"{mend}`jam {kind}s` lists all there are")
+    command = "recipe" if kind == "recipe" else f"{kind}s"
+    raise InputError(f"{kind} {text}", "not known", f"{mend}`jam {command}` lists all there are")
 
 
 def _plain_name(text: str) -> str:

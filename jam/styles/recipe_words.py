@@ -329,9 +329,6 @@ def _bare(words: str) -> str:
     )
 
 
-def meaning_of(device: Device) -> str:
-    """Return in words what a device plays, as the table of wordings has it."""
-    for pattern, row in _PATTERNS:
-        if row.kind == device.kind and pattern.fullmatch(device.words):
-            return row.meaning
-    return ""
+def is_worded(words: str, row: Wording) -> bool:
+    """Tell whether ``words`` are written as a row of the table has it."""
+    return any(known is row and pattern.fullmatch(words) for pattern, known in _PATTERNS)

@@ -1,4 +1,4 @@
-"""A reply style in plain text, line by line."""
+"""A reply style or a phrase recipe in plain text, line by line."""
 
 from __future__ import annotations
 
@@ -9,14 +9,14 @@ from fractions import Fraction
 
 from pydantic import BaseModel
 
-from jam.styles.profile import Style
+from jam.styles.values import Part
 
 _PLAIN_TEXT = re.compile(r"[\w.'()-]+(?: [\w.'()-]+)*")
 
 
-def describe(style: Style) -> str:
-    """Return all that a style says, a line a key, as a style file that reads back the same."""
-    return "\n".join(_lines(style, ""))
+def describe(part: Part) -> str:
+    """Return all that a style or recipe says, a line a key, as a file that reads back the same."""
+    return "\n".join(_lines(part, ""))
 
 
 def _lines(part: BaseModel, indent: str) -> Iterator[str]:

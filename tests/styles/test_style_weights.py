@@ -25,6 +25,8 @@ from jam.styles.names import MOVES
 from jam.styles.profile import Style
 
 COUNT = 16
+MANY = 48
+"""Replies for each end of a weight; many where few notes show it."""
 
 Statistic = Callable[[Sequence[Reply], Sequence[int]], float]
 ALL = (0, 1, 2, 3)
@@ -157,7 +159,7 @@ class Law:
     low: Any = 0.0
     high: Any = 1.0
     tunes: tuple[int, ...] = ALL
-    bpm: float = 160.0
+    count: int = COUNT
     asked: Mapping[str, Any] = field(default_factory=dict)
     besides: Mapping[str, Any] = field(default_factory=dict)
 
@@ -177,7 +179,7 @@ def styled(law: Law, value: Any) -> Style:
 def seen(law: Law, value: Any) -> float:
     """Return the statistic with the key at ``value``."""
     style = styled(law, value)
-    found = replies(style, COUNT, tunes=law.tunes, bpm=law.bpm, **law.asked)
+    found = replies(style, law.count, tunes=law.tunes, **law.asked)
     return law.statistic(found, law.tunes)
 
 
@@ -197,7 +199,6 @@ SAID = [name for name in MOVES if name not in ("quote", "leave_space")]
 
 LAWS = [
     Law("rhythm.density", told("notes a beat"), 0.5, 1.0, 2.6, asked=ALONE),
-    Law("rhythm.density", told("notes a beat"), 0.03, 1.0, 2.6),
     Law("rhythm.triplets", told("beats in triplets"), 0.1, 0.0, 0.7, asked=ALONE),
     Law("rhythm.triplets", told("beats in triplets"), 0.02, 0.0, 0.7),
     Law("rhythm.sixteenths", told("beats in sixteenths"), 0.05, 0.0, 0.6, asked=ALONE),
@@ -215,7 +216,7 @@ LAWS = [
     Law("lines.blue", told("blue notes"), 0.04, tunes=(BLUES,)),
     Law("lines.leaps", told("leaps"), 0.03),
     Law("lines.repeats", told("repeats"), 0.05),
-    Law("lines.anticipations", told("anticipations"), 0.003),
+    Law("lines.anticipations", told("anticipations"), 0.005, count=MANY),
     Law("lines.leaning", told("leaning notes"), 0.005),
     Law("feel.swing", off_beat_place, 0.01, 1.0, 2.0),
     Law("feel.late_ms", lateness, 0.01, 0.0, 40.0),
@@ -237,14 +238,21 @@ LAWS = [
     Law("instrument.breath_sec", longest_beats, 0.5, 2.0, 12.0),
     Law("instrument.low", told("lowest note"), 5.0, 45, 62),
     Law("instrument.high", told("highest note"), 5.0, 74, 95),
-    Law("idea.literal", of_the_call, 0.03),
+    Law("idea.literal", of_the_call, 0.02, count=MANY),
     Law("idea.quote", moves("quote"), 0.05, asked=EARLIER),
     Law("idea.contrast", moves("contrast"), 0.03, besides={"idea.moves.contrast": 1.0}),
     Law("idiom.rhythm", usual_beats, 0.05, asked=ALONE),
     Law("growth", told("notes a beat"), 0.05, asked=HIGH_UP),
     Law("growth", each(lambda note: note.pitch), 0.5, asked=HIGH_UP),
-    Law("tension_curve", late_colour, 0.04, "arch", "rising"),
-    Law("landing", told("landings on 7"), 0.04, ["3", "1", "5", "7"], ["7", "3", "1", "5"]),
+    Law("tension_curve", late_colour, 0.02, "arch", "rising", count=MANY),
+    Law(
+        "landing",
+        told("landings on 7"),
+        0.03,
+        ["3", "1", "5", "7"],
+        ["7", "3", "1", "5"],
+        count=MANY,
+    ),
     *(Law(f"idea.moves.{name}", moves(name), 0.01, besides=FREE) for name in SAID),
     Law("idea.moves.leave_space", onset, 0.1),
 ]

@@ -18,6 +18,7 @@ from jam.harmony.changes import Change
 from jam.harmony.chord import Chord
 from jam.harmony.keys import Key
 from jam.harmony.scales import scale_of
+from jam.styles.recipe_meaning import stacked, zigzag
 from jam.styles.recipe_words import MAJOR, Degree, Device, Kind
 
 Step = tuple[int, str]
@@ -107,26 +108,6 @@ def _step(device: Device, change: Change, key: Key | None) -> list[Step]:
 def _chromatic(device: Device, change: Change, key: Key | None) -> list[Step]:
     goal = semitones(device.degrees[0], change, key)
     return [(goal + (1 if device.up else -1), device.words)]
-
-
-def stacked(device: Device) -> tuple[Degree, ...]:
-    """Return the degrees of an arpeggio, every other one from first to last, plain but the ends."""
-    first, last = device.degrees
-    way = 2 if device.up else -2
-    inner = [_plain(height) for height in range(first.height + way, last.height, way)]
-    return (first, *inner, last)
-
-
-def zigzag(degrees: tuple[Degree, ...]) -> tuple[Degree, ...]:
-    """Return them with each pair between the first and the last turned round: 5 9 7 11."""
-    inner = list(degrees[1:-1])
-    for place in range(0, len(inner) - 1, 2):
-        inner[place], inner[place + 1] = inner[place + 1], inner[place]
-    return (degrees[0], *inner, degrees[-1])
-
-
-def _plain(height: int) -> Degree:
-    return Degree(height + 1) if height >= 0 else Degree(height + 8, low=True)
 
 
 def _arpeggio(device: Device, change: Change, key: Key | None) -> list[Step]:

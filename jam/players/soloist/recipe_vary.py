@@ -6,12 +6,12 @@ way over the chords stay as they are, and every change takes exactly the time of
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Mapping
 
 import numpy as np
 
-from jam.players.soloist.recipe_degrees import stacked, zigzag
 from jam.players.soloist.slots import TICKS
+from jam.styles.recipe_meaning import listed, stacked, zigzag
 from jam.styles.recipe_text import LineRecipe, Vary
 from jam.styles.recipe_words import PACES, Degree, Device, nominal_notes
 
@@ -85,14 +85,14 @@ def _rhythm(device: Device, tick: int, pace: int) -> list[list[str]]:
     degrees = _four(device)
     if pace != _EIGHTH or not degrees or tick not in (0, _EIGHTH):
         return []
-    first, rest = f"degree {degrees[0]}", f"degrees {_listed(degrees[1:])}"
+    first, rest = f"degree {degrees[0]}", f"degrees {listed(degrees[1:])}"
     triplet = ["in triplets", rest, "in eighths"]
     if tick == 0:
         return [["rest for half a beat", first, *triplet]]
     return [[first, *triplet, "rest for half a beat"]]
 
 
-def _four(device: Device) -> Sequence[Degree]:
+def _four(device: Device) -> tuple[Degree, ...]:
     if device.kind == "degrees" and len(device.degrees) == 4:
         return device.degrees
     if device.kind in ("arpeggio", "broken") and nominal_notes(device) == 4:
@@ -106,12 +106,8 @@ def _opening(device: Device, tick: int, pace: int) -> list[list[str]]:
     if device.kind in ("step", "chromatic"):
         return [["rest"]]
     if device.kind == "degrees" and len(device.degrees) > 1:
-        return [["rest", f"degrees {_listed(device.degrees[1:])}"]]
+        return [["rest", f"degrees {listed(device.degrees[1:])}"]]
     return []
-
-
-def _listed(degrees: Sequence[Degree]) -> str:
-    return " ".join(str(degree) for degree in degrees)
 
 
 _WAYS: Mapping[Vary, Callable[[Device, int, int], list[list[str]]]] = {

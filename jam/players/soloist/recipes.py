@@ -92,8 +92,8 @@ def through(
     """Return the recipe in sequence over the changes from beat ``start`` until ``end``.
 
     It is played once on each chord, or on as many chords in a row as it is written for; where one
-    time still sounds when the next would begin, that one is left out. With ``rng`` it is varied
-    each time but the first.
+    time still sounds when the next would begin, that one is left out. A pickup may begin before
+    ``start``. With ``rng`` it is varied each time but the first.
     """
     found: list[RecipeNote] = []
     places = [change.beat for change in changes.between(start, end)]
@@ -105,7 +105,7 @@ def through(
         once = recipe if rng is None or not found else varied(recipe, rng)
         near = found[-1].pitch if found else None
         line = in_time(once, changes, beat, bars, key)
-        line = _cut(line, to_ticks(start), _until(recipe, changes, beat, end))
+        line = _cut(line, _until(recipe, changes, beat, end))
         if len(line) >= FEWEST_NOTES:
             found += _in_range(line, low, high, near)
     return tuple(found)
@@ -149,9 +149,9 @@ def _until(recipe: LineRecipe, changes: Changes, beat: float, end: float) -> int
     return to_ticks(min(end, changes[last].beat) if last < len(changes) else end)
 
 
-def _cut(line: list[LineNote], begin: int, end: int) -> list[LineNote]:
-    """Return what begins from ``begin`` on and before ``end``, none sounding past ``end``."""
-    kept = [note for note in line if begin <= note.tick < end]
+def _cut(line: list[LineNote], end: int) -> list[LineNote]:
+    """Return what begins before ``end``, none sounding past it."""
+    kept = [note for note in line if note.tick < end]
     for note in kept:
         note.ticks = min(note.ticks, end - note.tick)
     return kept
