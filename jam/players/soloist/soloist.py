@@ -30,7 +30,7 @@ from jam.players.soloist.tails import before_of, landed, loosened, start_of
 
 MOST_RHYTHMS = 2
 LINES_EACH = 2
-GOOD_ENOUGH = 40
+GOOD_ENOUGH = 30
 """A line that is no worse than this as a whole is not bettered."""
 
 _TAIL = 77
