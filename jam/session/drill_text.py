@@ -30,11 +30,11 @@ def recipe_text(recipe: LineRecipe) -> str:
     width = max(len(item) for item in recipe.line) + 2
     items = [f"  {d.words:<{width}}{meaning_of(d)}".rstrip() for d in recipe.devices]
     may_vary = ", ".join(recipe.varied) or "nothing"
+    bars = f"{recipe.beats / 4:g} bar{'s' if recipe.beats > 4 else ''}"
     return "\n".join(
         [
             f"{recipe.name}: {recipe.about}",
-            f"for {recipe.over}, {recipe.beats / 4:g} bars; starts on {recipe.starts}; may vary:"
-            f" {may_vary}",
+            f"for {recipe.over}, {bars}; starts on {recipe.starts}; may vary: {may_vary}",
             "",
             *items,
         ]
