@@ -7,7 +7,6 @@ names; where that would take a double sign, the usual name is taken (common prac
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -22,8 +21,7 @@ from jam.harmony.chord import Chord, chord_on, make_chord
 from jam.harmony.functions import function_of
 from jam.harmony.keys import Key, parse_key
 from jam.harmony.pitch import LETTERS, SymbolError, name_on_letter, pitch_class
-from jam.players.soloist.recipes import RecipeNote, realise, through, varied
-from jam.players.soloist.slots import TICKS
+from jam.players.soloist.recipes import RecipeNote, given_way, realise, through, varied
 from jam.session.recipe_files import find_recipe
 from jam.session.resources import find_chart
 from jam.styles.recipe_text import LineRecipe
@@ -130,7 +128,9 @@ def drill(options: DrillOptions) -> Drill:
             notes = realise(once, changes, begin, bars, low=low, high=high, key=key)
         else:
             notes = through(recipe, changes, begin, end, bars, low=low, high=high, key=key, rng=rng)
-        _make_room(rounds, notes)
+        if rounds and notes:
+            before = given_way(rounds[-1].notes, notes[0].tick)
+            rounds[-1] = replace(rounds[-1], notes=tuple(before))
         rounds.append(Round(name, begin, begin + step, notes))
     return Drill(recipe, changes, bars, course.metre, course.bpm, tuple(rounds))
 
@@ -217,18 +217,3 @@ def _name(name: str, semitones: int, letters: int, chord: Chord) -> str:
     target = (pitch_class(name) + semitones) % 12
     moved = name_on_letter(LETTERS.index(name[0]) + letters, target)
     return moved if len(moved) <= 2 else chord_on(target, chord.family).root_name
-
-
-def _make_room(rounds: list[Round], notes: Sequence[RecipeNote]) -> None:
-    """Let the round before end where a pickup of the next one begins."""
-    if not rounds or not notes:
-        return
-    first = notes[0].tick
-    kept = [note for note in rounds[-1].notes if note.tick < first]
-    cut = tuple(replace(note, ticks=min(note.ticks, first - note.tick)) for note in kept)
-    rounds[-1] = replace(rounds[-1], notes=cut)
-
-
-def beat_of(note: RecipeNote) -> float:
-    """Return the beat on which a note begins."""
-    return note.tick / TICKS

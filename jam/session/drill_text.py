@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from itertools import groupby
+from operator import itemgetter
 from textwrap import wrap
 
 from jam.harmony.spelling import spell
@@ -30,11 +32,11 @@ def recipe_text(recipe: LineRecipe) -> str:
     width = max(len(item) for item in recipe.line) + 2
     items = [f"  {d.words:<{width}}{meaning_of(d)}".rstrip() for d in recipe.devices]
     may_vary = ", ".join(recipe.varied) or "nothing"
+    bars = f"{recipe.beats / 4:g} bar{'s' if recipe.beats > 4 else ''}"
     return "\n".join(
         [
             f"{recipe.name}: {recipe.about}",
-            f"for {recipe.over}, {recipe.beats / 4:g} bars; starts on {recipe.starts}; may vary:"
-            f" {may_vary}",
+            f"for {recipe.over}, {bars}; starts on {recipe.starts}; may vary: {may_vary}",
             "",
             *items,
         ]
@@ -73,18 +75,28 @@ def _column(drill: Drill, note: RecipeNote) -> tuple[str, ...]:
 
 
 def _systems(columns: Sequence[tuple[str, ...]]) -> Iterable[list[tuple[str, ...]]]:
-    """Yield the columns in lines that fit; a bar begins a new line where it would not."""
+    """Yield the columns in lines that fit, broken at bar lines where a bar fits on one."""
     system: list[tuple[str, ...]] = []
-    width = _HEAD
-    for column in columns:
-        size = max(len(cell) for cell in column) + 1
-        if system and width + size > _WIDTH:
-            yield system
-            system, width = [], _HEAD
-        system.append(column)
-        width += size
+    for _, bar in groupby(columns, key=itemgetter(0)):
+        for part in _parts(list(bar)):
+            if system and _HEAD + _wide(system) + _wide(part) > _WIDTH:
+                yield system
+                system = []
+            system = [*system, *part]
     if system:
         yield system
+
+
+def _parts(bar: list[tuple[str, ...]]) -> Iterable[list[tuple[str, ...]]]:
+    """Yield a bar's columns whole, or one by one where they are too many for a line."""
+    if _HEAD + _wide(bar) <= _WIDTH:
+        yield bar
+    else:
+        yield from ([column] for column in bar)
+
+
+def _wide(columns: Sequence[tuple[str, ...]]) -> int:
+    return sum(max(len(cell) for cell in column) + 1 for column in columns)
 
 
 def _rows(system: Sequence[tuple[str, ...]]) -> list[str]:

@@ -4,7 +4,11 @@ from __future__ import annotations
 
 import re
 
-from jam.styles.recipe_words import TICKS, WORDINGS, Degree, Device, is_worded
+from jam.styles.recipe_words import TICKS, WORDINGS, Degree, Device, Wording, is_worded, read_device
+
+_OTHER_ORDER = re.compile(
+    r"\w+ (?:up|down) \{degree\} to|up to \{degree\}$(?<!leap up to \{degree\})"
+)
 
 
 def stacked(device: Device) -> tuple[Degree, ...]:
@@ -57,6 +61,14 @@ def _notes_a_beat(ticks: int) -> str:
 
 
 def wordings_text() -> str:
-    """Return the table of wordings that a line may be written with, a row each."""
-    width = max(len(row.example) for row in WORDINGS) + 2
-    return "\n".join(f"{row.example:<{width}}{row.meaning}" for row in WORDINGS)
+    """Return the table of wordings that a line may be written with, a row each.
+
+    Runs are shown up and down; that they may be said in another order is left out.
+    """
+    rows = [row for row in WORDINGS if not _OTHER_ORDER.search(row.form)]
+    width = max(len(row.example) for row in rows) + 2
+    return "\n".join(f"{row.example:<{width}}{_shown(row)}" for row in rows)
+
+
+def _shown(row: Wording) -> str:
+    return row.meaning if row.kind == "pace" else meaning_of(read_device(row.example))

@@ -143,8 +143,8 @@ def _own(word: str, match: re.Match[str] | None) -> OwnChord:
     letter = _NUMERALS.index(numeral.upper())
     semitones = (MAJOR[letter] + {"": 0, "b": -1, "#": 1}[sign]) % 12
     ending = written or _usual(numeral)
-    if written and numeral.islower() and not re.match(r"m|dim|o", written):
-        ending = "mMaj7" if written == "maj7" else f"m{written}"
+    if written and numeral.islower():
+        ending = _minor(written)
     try:
         parse_chord("C" + ending)
     except SymbolError:
@@ -153,6 +153,13 @@ def _own(word: str, match: re.Match[str] | None) -> OwnChord:
     if not 0.5 <= length <= _MOST_BEATS:
         raise WordingError(f"{word!r} lasts too long: give it 0.5 to {_MOST_BEATS:g} beats")
     return OwnChord(semitones, letter, ending, length, word)
+
+
+def _minor(written: str) -> str:
+    """Return the ending of a small numeral: ``i6`` is m6, ``imaj7`` mMaj7, ``viidim7`` dim7."""
+    if written.startswith("maj"):
+        return f"mM{written[1:]}"
+    return written if re.match(r"m|dim|o", written) else f"m{written}"
 
 
 def _usual(numeral: str) -> str:

@@ -8,22 +8,27 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 
 from jam.players.soloist.chord_tables import sounding
-from jam.players.soloist.figures import Figure, figures_for
+from jam.players.soloist.figures import OUTSIDE, Figure, figures_for
 from jam.players.soloist.request import Request
-from jam.players.soloist.slots import TICKS, Slot, pulse_ticks
+from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
 
 _FEWEST, _MOST = 3, 8
 _LIKELY = 0.4
 _GROUPS = 1000
+_FREE = ("everything", "approaches")
+"""Levels of material on which figures are played; the others say all there is to say."""
 
 
 def with_figures(slots: Sequence[Slot], request: Request, rng: np.random.Generator) -> list[Slot]:
     """Return the slots with some free runs turned into figures."""
     result = list(slots)
+    if request.style.material not in _FREE:
+        return result
     beat = pulse_ticks(request.pulse_beats)
     index = 0
     while index + _FEWEST <= len(result):
@@ -32,8 +37,9 @@ def with_figures(slots: Sequence[Slot], request: Request, rng: np.random.Generat
             index += max(1, room if room < _FEWEST else 2)
             continue
         count = int(rng.integers(_FEWEST, min(room, _MOST) + 1))
-        figure = _figure(request, result[index], count, result[index].tick % beat != 0, rng)
-        if figure is not None:
+        part = result[index : index + count]
+        figure = _figure(request, part, part[0].tick % beat != 0, rng)
+        if figure is not None and _suits(figure, part, request):
             _put(result, index, figure)
         index += count + 1
     return result
@@ -54,13 +60,12 @@ def _room(slots: Sequence[Slot], index: int, request: Request) -> int:
 
 
 def _figure(
-    request: Request, slot: Slot, count: int, off_beat: bool, rng: np.random.Generator
+    request: Request, part: Sequence[Slot], off_beat: bool, rng: np.random.Generator
 ) -> Figure | None:
-    change = sounding(request.changes, slot.beat)
     return figures_for(
-        change,
-        request.changes.after(slot.beat),
-        count,
+        sounding(request.changes, part[0].beat),
+        request.changes.after(part[0].beat),
+        len(part),
         key=request.key,
         blues=request.blues,
         off_beat_first=off_beat,
@@ -69,8 +74,25 @@ def _figure(
     )
 
 
+def _suits(figure: Figure, part: Sequence[Slot], request: Request) -> bool:
+    """Tell whether the notes' times suit the figure.
+
+    A passing-note scale is played in eighths; a trip out of the chord begins when the chord has
+    been heard, lasts a bar at most and is back before the next chord.
+    """
+    if figure.name == "bebop_scale":
+        half = TICKS // 2
+        return all(b.tick - a.tick == half for a, b in pairwise(part))
+    if figure.name in OUTSIDE:
+        change = sounding(request.changes, part[0].beat)
+        heard = part[0].beat > change.beat + request.pulse_beats
+        return heard and part[-1].end - part[0].tick <= to_ticks(request.bars.bar_beats)
+    return True
+
+
 def _put(slots: list[Slot], index: int, figure: Figure) -> None:
     for place, (wanted, way) in enumerate(zip(figure.classes, figure.directions, strict=True)):
+        back = place == len(figure.classes) - 1
         slots[index + place] = replace(
             slots[index + place],
             move=figure.name,
@@ -78,6 +100,6 @@ def _put(slots: list[Slot], index: int, figure: Figure) -> None:
             place=place,
             wanted_class=wanted,
             direction=way,
-            implied=figure.implied,
+            implied=None if back else figure.implied,
             why=figure.why,
         )

@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,7 +25,7 @@ from jam.players.soloist.statement import Statement
 from jam.styles.recipe_text import LineRecipe
 from jam.transport.metre import Bars
 
-__all__ = ["RecipeNote", "realise", "statement_of", "through", "varied"]
+__all__ = ["RecipeNote", "given_way", "realise", "statement_of", "through", "varied"]
 
 FEWEST_NOTES = 2
 """A recipe that a short chord leaves fewer notes of is not played there."""
@@ -91,17 +91,20 @@ def through(
 ) -> tuple[RecipeNote, ...]:
     """Return the recipe in sequence over the changes from beat ``start`` until ``end``.
 
-    It is played once on each chord, or on as many chords in a row as it is written for; where one
-    time still sounds when the next would begin, that one is left out. A pickup may begin before
-    ``start``. With ``rng`` it is varied each time but the first.
+    It is played once on each chord, or on as many chords in a row as it is written for. Where one
+    time still sounds when the next would begin, the next is left out; before a pickup it gives
+    way. A pickup may begin before ``start``. With ``rng`` it is varied each time but the first.
     """
     found: list[RecipeNote] = []
     places = [change.beat for change in changes.between(start, end)]
     if len(changes) and changes.at(start).beat < start:
         places.insert(0, start)
     for beat in places[:: recipe.meant_for.count]:
-        if found and start_tick(recipe, beat, bars) < found[-1].end:
-            continue
+        first = start_tick(recipe, beat, bars)
+        if found and first < found[-1].end:
+            if not recipe.start.before:
+                continue
+            found = given_way(found, first)
         once = recipe if rng is None or not found else varied(recipe, rng)
         near = found[-1].pitch if found else None
         line = in_time(once, changes, beat, bars, key)
@@ -109,6 +112,12 @@ def through(
         if len(line) >= FEWEST_NOTES:
             found += _in_range(line, low, high, near)
     return tuple(found)
+
+
+def given_way(notes: Sequence[RecipeNote], tick: int) -> list[RecipeNote]:
+    """Return the notes that begin before ``tick``, none sounding past it."""
+    kept = [note for note in notes if note.tick < tick]
+    return [replace(note, ticks=min(note.ticks, tick - note.tick)) for note in kept]
 
 
 def statement_of(

@@ -1,0 +1,144 @@
+"""`jam recipe`: what it lists, explains and leaves in a folder."""
+
+from __future__ import annotations
+
+import wave
+from pathlib import Path
+
+import mido
+import pytest
+
+from jam.cli.main import main
+from jam.session.drill import KEYS, DrillOptions, drill
+from jam.session.recipe_files import find_recipe, list_recipes
+
+Captured = pytest.CaptureFixture[str]
+MINE = "name: mine\nabout: All mine.\nover: minor\nline: [degrees 1 3 5, rest, step above 5]\n"
+
+
+def told(words: list[str], capsys: Captured) -> str:
+    assert main(words) == 0
+    return capsys.readouterr().out
+
+
+def refused(words: list[str], capsys: Captured) -> str:
+    assert main(words) == 2
+    said = capsys.readouterr()
+    assert said.err.count("\n") == 1
+    return said.err
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Path:
+    """A folder of the user's own with one recipe in it."""
+    folder = tmp_path / "home" / "styles" / "recipes"
+    folder.mkdir(parents=True)
+    (folder / "mine.yaml").write_text(MINE, encoding="utf-8")
+    return tmp_path / "home"
+
+
+def test_the_list(capsys: Captured, home: Path) -> None:
+    """Without a name all recipes are listed, each with its line; the user's own among them."""
+    said = told(["recipe", "--home", str(home)], capsys)
+    assert len(said.splitlines()) == len(list_recipes(home)) == 11
+    assert "mine" in said
+    assert "All mine." in said
+    assert "(your own)" in said
+
+
+def test_one_in_words(capsys: Captured) -> None:
+    """A recipe is told item by item, and shown over its own chord with notes and degrees."""
+    said = told(["recipe", "minor-doorway"], capsys)
+    assert "enclose 3        step above, half step below, 3" in said
+    assert "chord    Cm7" in said
+    assert "note     F4  D4  Eb4 G4  Bb4 D5  Bb4 G4" in said
+    assert "degree   11  9   b3  5   b7  9   b7  5" in said
+    assert "arpeggio 5 to 11" in told(["recipe", "--words"], capsys)
+
+
+def test_through_twelve_keys(tmp_path: Path, capsys: Captured) -> None:
+    """The folder holds MIDI with the line on one track, the band on another and the chords as
+    markers, the text, and the recipe as it was used."""
+    out = tmp_path / "out"
+    said = told(
+        ["recipe", "over-the-bridge", "--keys", "circle", "--tempo", "180", "--out", str(out)],
+        capsys,
+    )
+    assert "Start quiet" in said
+    file = mido.MidiFile(out / "drill.mid")
+    assert [track.name for track in file.tracks] == ["conductor", "line", "band"]
+    markers = [m.text for m in file.tracks[0] if m.type == "marker"]
+    assert markers[:6] == ["Dm7", "G7", "Cmaj7", "Gm7", "C7", "Fmaj7"]
+    made = drill(DrillOptions("over-the-bridge", keys="circle", tempo_bpm=180.0))
+    at, onsets = 0, []
+    for message in file.tracks[1]:
+        at += message.time
+        if message.type == "note_on" and message.velocity:
+            onsets.append((at / file.ticks_per_beat, message.note))
+    wanted = [(note.tick / 12, note.pitch) for note in made.notes]
+    assert [pitch for _, pitch in onsets] == [pitch for _, pitch in wanted]
+    assert all(abs(a - b) < 0.01 for (a, _), (b, _) in zip(onsets, wanted, strict=True))
+    assert len(made.rounds) == 12
+    assert [one.tonic for one in made.rounds] == list(KEYS["circle"])
+    text = (out / "drill.txt").read_text(encoding="utf-8")
+    assert text.count("\nchord ") >= 12
+    assert find_recipe(str(out / "recipe.yaml")).value == made.recipe
+
+
+def test_over_a_tune_and_over_chords(tmp_path: Path, capsys: Captured) -> None:
+    """A recipe goes over a chart's changes, or over chords typed, in other keys with their
+    letters; a long drill says when to rest."""
+    chart = drill(DrillOptions("low-lamp", chart="paper-kites"))
+    assert chart.bpm == 168
+    assert {note.chord.symbol for note in chart.notes} > {"Gm7b5"}
+    typed = drill(DrillOptions("minor-doorway", over="Dm7 G7 | Cmaj7", keys="C,Ab", register="low"))
+    symbols = [change.chord.symbol for change in typed.changes]
+    assert symbols == ["Dm7", "G7", "Cmaj7", "Bbm7", "Eb7", "Abmaj7"]
+    assert all(43 <= note.pitch <= 67 for note in typed.notes)
+    out = tmp_path / "long"
+    words = ["recipe", "low-lamp", "--chart", "paper-kites", "--keys", "all", "--tempo", "90"]
+    said = told([*words, "--varied", "--out", str(out)], capsys)
+    assert "take breaks" in said
+    assert "physician" in said
+
+
+def test_varied_by_seed() -> None:
+    """The first time is as written, the others are not; the same seed is the same drill."""
+    plain, one, again, other = (
+        drill(DrillOptions("late-climb", keys="all", varied=varied, seed=seed)).rounds
+        for varied, seed in ((False, 1), (True, 1), (True, 1), (True, 2))
+    )
+    assert one == again
+    assert one[0] == plain[0]
+    assert one[1:] != plain[1:]
+    assert one != other
+
+
+@pytest.mark.slow
+def test_with_its_sound(tmp_path: Path, capsys: Captured) -> None:
+    """The sound is as long as the drill and below full scale."""
+    out = tmp_path / "out"
+    told(["recipe", "downhill", "--out", str(out), "--wav"], capsys)
+    with wave.open(str(out / "drill.wav")) as sound:
+        assert sound.getnframes() / sound.getframerate() > 4.0
+
+
+def test_what_is_refused(tmp_path: Path, capsys: Captured) -> None:
+    """What cannot be used is one line that names it and mends it."""
+    assert "Did you mean `downhill`?" in refused(["recipe", "downhil"], capsys)
+    assert "`jam recipe` lists" in refused(["recipe", "xyzzy"], capsys)
+    assert "no key" in refused(["recipe", "downhill", "--keys", "C,H"], capsys)
+    assert "--out" in refused(["recipe", "downhill", "--wav"], capsys)
+    assert "one of the two" in refused(
+        ["recipe", "downhill", "--chart", "paper-kites", "--over", "C7"], capsys
+    )
+    assert "chord symbol" in refused(["recipe", "downhill", "--over", "Cq7"], capsys)
+    assert "no recipe is named" in refused(["recipe", "--keys", "all"], capsys)
+    (tmp_path / "bad.yaml").write_text("name: a\nabout: b\nline: [degre 1]\n", encoding="utf-8")
+    assert "Did you mean `degree 1`?" in refused(["recipe", str(tmp_path / "bad.yaml")], capsys)
+
+
+def test_check_knows_recipes(home: Path, capsys: Captured) -> None:
+    """`jam check` reads a recipe as one."""
+    path = home / "styles" / "recipes" / "mine.yaml"
+    assert "phrase recipe 'mine'" in told(["check", str(path)], capsys)
