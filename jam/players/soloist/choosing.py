@@ -32,6 +32,9 @@ _MARCHED = 25
 _UNLIKE = 30
 _STUCK = 20
 _CROWDED = 40
+_SAID = 3
+GOOD_ENOUGH = 110
+"""A line that is no worse than this as a whole is not bettered."""
 _NARROW = 6
 _LEAST_SPAN = 9
 
@@ -62,10 +65,13 @@ class Worth:
         call = request.call
         self._call = pattern([n.pitch for n in call.notes]) if call is not None else ()
         self._steps: Counter[tuple[int, ...]] = Counter()
+        self._gaps: Counter[tuple[int, int]] = Counter()
         self._own_windows: frozenset[int] = frozenset()
         if call is not None:
             ticks = [to_ticks(note.beat) for note in call.notes]
             self._steps = Counter(_steps(self._call, ticks))
+            gaps = [b - a for a, b in pairwise(ticks)]
+            self._gaps = Counter(pairwise(gaps))
             self._own_windows = frozenset(window_hashes([n.pitch for n in call.notes], ticks))
 
     def judged(self, tried: Tried) -> Tried:
@@ -74,17 +80,17 @@ class Worth:
         line = pattern(pitches)
         cost = self._stale(line) + _marched(tried.slots, line)
         cost += _unlike(tried.slots, pitches) + _shape(pitches)
-        cost += self._strange(tried.slots, line) + self._crowded(tried)
+        cost += self._strange(tried.slots, line) + self._crowded(tried.form, tried.slots)
         if self._copies(line):
             cost += _COPIED
         return replace(tried, cost=cost)
 
-    def _crowded(self, tried: Tried) -> int:
+    def _crowded(self, form: Form, slots: Sequence[Slot]) -> int:
         """Return the cost of having far more or fewer notes a beat than wanted."""
         aim = self._request.style.rhythm.density * at_tempo(self._request.bpm)
-        aim *= tried.form.manner.density
-        sounding = sum(min(slot.ticks, TICKS) for slot in tried.slots) / TICKS
-        off = abs(log2(len(tried.slots) / max(sounding, 1.0) / aim))
+        aim *= form.manner.density
+        sounding = sum(min(slot.ticks, TICKS) for slot in slots) / TICKS
+        off = abs(log2(len(slots) / max(sounding, 1.0) / aim))
         return round(_CROWDED * max(0.0, off - 0.3))
 
     def _strange(self, slots: Sequence[Slot], line: tuple[int, ...]) -> int:
@@ -95,6 +101,26 @@ class Worth:
         shared = sum((Counter(steps) & self._steps).values()) / max(len(steps), 1)
         akin = _AKIN * (0.4 + 0.8 * self._request.style.idea.literal)
         return round(_STRANGE * max(0.0, akin - shared))
+
+    def good(self, tries: Sequence[Tried]) -> bool:
+        """Tell whether one of the lines leaves little to wish for."""
+        return any(tried.cost <= GOOD_ENOUGH for tried in tries)
+
+    def of_rhythm(self, form: Form, slots: Sequence[Slot]) -> int:
+        """Return what is wrong with a rhythm before it has pitches: its density, and how little of
+        the call is in it."""
+        return self._crowded(form, slots) - _SAID * self._taken_up(slots)
+
+    def _taken_up(self, slots: Sequence[Slot]) -> int:
+        """Return how many pairs of gaps are the call's own, those with its intervals twice."""
+        left = Counter(self._gaps)
+        count = 0
+        for one, middle, other in zip(slots, slots[1:], slots[2:], strict=False):
+            pair = (middle.tick - one.tick, other.tick - middle.tick)
+            if left[pair] > 0:
+                left[pair] -= 1
+                count += 2 if other.wanted is not None and other.place > 1 else 1
+        return count
 
     def best(self, tries: Sequence[Tried]) -> Tried | None:
         """Return the line that answers best, none that is somebody's own phrase."""

@@ -18,7 +18,7 @@ from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
 
 _FEWEST, _MOST = 3, 8
-_LIKELY = 0.4
+_LIKELY = 0.25
 _GROUPS = 1000
 _FREE = ("everything", "approaches")
 """Levels of material on which figures are played; the others say all there is to say."""

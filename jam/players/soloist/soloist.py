@@ -28,10 +28,9 @@ from jam.players.soloist.rhythm import plan_rhythm
 from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.players.soloist.tails import before_of, landed, loosened, start_of
 
-MOST_RHYTHMS = 2
-LINES_EACH = 2
-GOOD_ENOUGH = 30
-"""A line that is no worse than this as a whole is not bettered."""
+MOST_ROUNDS = 2
+RHYTHMS, LINES = 2, 3
+"""In every round the better of so many rhythms is taken, and so many lines are drawn through it."""
 
 _TAIL = 77
 
@@ -44,23 +43,31 @@ def answer(request: Request) -> Reply:
     pricing, worth = Pricing(request), Worth(request)
     tries: list[Tried] = []
     spent = 0
-    for number in range(MOST_RHYTHMS):
+    for number in range(MOST_ROUNDS):
         rng = np.random.default_rng((*request.seed, number))
-        form = draw_form(request, rng)
-        slots = with_figures(plan_rhythm(request, form, rng), request, rng)
+        form, slots = _rhythm(request, worth, rng)
         cost = len(slots) * len(pricing.pitches)
         spent += cost
-        lines = LINES_EACH if spent <= request.effort else 1
+        lines = LINES if spent <= request.effort else 1
         found = _lines(request, pricing, form, slots, lines, rng)
         tries += [worth.judged(tried) for tried in found]
-        if tries and spent + cost > request.effort:
-            break
-        if any(tried.cost <= GOOD_ENOUGH for tried in tries):
+        if tries and (spent + cost > request.effort or worth.good(tries)):
             break
     best = worth.best(tries)
     if best is None:
         best = Tried(PLAIN, *plain_line(request, pricing))
     return _reply(request, best, spent)
+
+
+def _rhythm(request: Request, worth: Worth, rng: np.random.Generator) -> tuple[Form, list[Slot]]:
+    """Return the better of a few forms with its slots."""
+    plans: list[tuple[int, int, Form, list[Slot]]] = []
+    for _ in range(RHYTHMS):
+        form = draw_form(request, rng)
+        slots = plan_rhythm(request, form, rng)
+        plans.append((worth.of_rhythm(form, slots), len(plans), form, slots))
+    _, _, form, slots = min(plans, key=lambda plan: plan[:2])
+    return form, with_figures(slots, request, rng)
 
 
 def answer_anew(request: Request, reply: Reply, prefix: Prefix) -> Reply:
