@@ -22,8 +22,7 @@ from jam.harmony.functions import function_of
 from jam.harmony.keys import Key, parse_key
 from jam.harmony.pitch import LETTERS, SymbolError, name_on_letter, pitch_class
 from jam.players.soloist.recipes import RecipeNote, given_way, realise, through, varied
-from jam.session.recipe_files import find_recipe
-from jam.session.resources import find_chart
+from jam.session.resources import find_chart, find_recipe
 from jam.styles.recipe_text import LineRecipe
 from jam.transport.metre import Bars, Metre
 

@@ -10,7 +10,7 @@ import pytest
 
 from jam.cli.main import main
 from jam.session.drill import KEYS, DrillOptions, drill
-from jam.session.recipe_files import find_recipe, list_recipes
+from jam.session.resources import find_recipe, list_recipes
 
 Captured = pytest.CaptureFixture[str]
 MINE = "name: mine\nabout: All mine.\nover: minor\nline: [degrees 1 3 5, rest, step above 5]\n"
