@@ -25,6 +25,7 @@ GAPS = ("to 4 ticks", "5 to 8", "9 to 23", "24 and more")
 TEMPI = ("below 110 bpm", "110 to 170", "170 to 230", "from 230")
 
 _EDGES = ((-5, 1), (-3, 2), (-2, 3), (-1, 4), (0, 5), (1, 6), (2, 7), (4, 8))
+_CLASS_OF = tuple(next((c for most, c in _EDGES if m <= most), 9) for m in INTERVALS)
 _KINDS = {
     "major": 0, "minor": 1, "dominant": 2, "sus": 2, "half_diminished": 3, "diminished": 3,
 }  # fmt: skip
@@ -36,7 +37,7 @@ def interval_class(interval: int) -> int:
     1: a fourth or more down, 2: a third down, 3: a whole step down, 4: a half step down, 5: the
     same note, 6 to 9: upwards likewise. 0 is kept for a note that begins a phrase.
     """
-    return next((number for most, number in _EDGES if interval <= most), 9)
+    return _CLASS_OF[max(-12, min(12, interval)) + 12]
 
 
 @lru_cache(maxsize=4096)

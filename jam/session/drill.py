@@ -131,6 +131,12 @@ def drill(options: DrillOptions) -> Drill:
             before = given_way(rounds[-1].notes, notes[0].tick)
             rounds[-1] = replace(rounds[-1], notes=tuple(before))
         rounds.append(Round(name, begin, begin + step, notes))
+    if not any(one.notes for one in rounds):
+        raise InputError(
+            f"recipe {recipe.name}",
+            f"it starts on {recipe.starts}, and no chord lasts long enough for two of its notes",
+            "Name another recipe, or chords that last longer",
+        )
     return Drill(recipe, changes, bars, course.metre, course.bpm, tuple(rounds))
 
 

@@ -52,8 +52,12 @@ class Rhythm(Part):
         description="share of the turn left silent at its end, 0 to 1: it leaves you room",
     )
     two_phrases: Weight = Field(
-        default=0.35,
+        default=0.5,
         description="share of four-bar replies made of two phrases, 0 to 1: it breathes midway",
+    )
+    mirror: Weight = Field(
+        default=0.7,
+        description="how far it takes up how full you play, 0 to 1: 0 keeps its own density",
     )
     riffs: Weight = Field(
         default=0.1,

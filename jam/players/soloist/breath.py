@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
-from jam.players.soloist.landings import Landing, landings
+from jam.players.soloist.landings import HAIR, Landing, landings
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, in_line, stretches
 
@@ -36,14 +36,13 @@ def with_landings(
 
 def missed(slots: Sequence[Slot], marks: Sequence[Landing]) -> list[Landing]:
     """Return the landings that no slot takes and no slot is held across."""
-    return [
-        landing
-        for landing in marks
-        if not any(
-            landing.takes(slot.beat) or slot.beat < landing.beat < slot.end / TICKS
-            for slot in slots
-        )
-    ]
+    spans = [(slot.tick / TICKS, slot.end / TICKS) for slot in slots]
+    found = []
+    for mark in marks:
+        low, least, most = mark.beat, mark.beat - HAIR, mark.until + HAIR
+        if not any(least <= begin <= most or begin < low < end for begin, end in spans):
+            found.append(mark)
+    return found
 
 
 def within_breath(slots: Sequence[Slot], request: Request, since: int | None = None) -> list[Slot]:
@@ -80,10 +79,13 @@ def _rest_within(
     inside = range(first + 1, last)
     long = [i for i in inside if kept[i + 1].tick - kept[i].tick >= gap + _MIN_NOTE]
     landed = len(missed(kept, marks))
-    plain = [i for i in inside if len(missed([*kept[:i], *kept[i + 1 :]], marks)) == landed]
-    index = min(plain or long or inside, key=lambda i: (abs(kept[i].tick - middle), i))
+    by_nearness = sorted(inside, key=lambda i: (abs(kept[i].tick - middle), i))
+    plain = next(
+        (i for i in by_nearness if len(missed([*kept[:i], *kept[i + 1 :]], marks)) == landed), None
+    )
+    index = next((i for i in by_nearness if i in long), by_nearness[0]) if plain is None else plain
     rest_end = kept[index + 1].tick
-    if plain or not long:
+    if plain is not None or not long:
         del kept[index]
         index -= 1
     kept[index] = replace(

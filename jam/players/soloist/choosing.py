@@ -11,24 +11,27 @@ from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from math import log2
 
 from jam.idiom.windows import window_hashes
 from jam.players.soloist.form import Form
 from jam.players.soloist.lattice import Point
+from jam.players.soloist.manner import at_tempo
 from jam.players.soloist.places import Place
 from jam.players.soloist.request import Request
-from jam.players.soloist.slots import Slot, to_ticks
+from jam.players.soloist.slots import TICKS, Slot, to_ticks
 
 _WINDOW = 5
 """Intervals in a window of six notes."""
 
 _COPIED = 1_000
 _STRANGE = 200
-_AKIN = 0.45
+_AKIN = 0.6
 _STALE = 60
 _MARCHED = 25
 _UNLIKE = 30
 _STUCK = 20
+_CROWDED = 40
 _NARROW = 6
 _LEAST_SPAN = 9
 
@@ -71,10 +74,18 @@ class Worth:
         line = pattern(pitches)
         cost = self._stale(line) + _marched(tried.slots, line)
         cost += _unlike(tried.slots, pitches) + _shape(pitches)
-        cost += self._strange(tried.slots, line)
+        cost += self._strange(tried.slots, line) + self._crowded(tried)
         if self._copies(line):
             cost += _COPIED
         return replace(tried, cost=cost)
+
+    def _crowded(self, tried: Tried) -> int:
+        """Return the cost of having far more or fewer notes a beat than wanted."""
+        aim = self._request.style.rhythm.density * at_tempo(self._request.bpm)
+        aim *= tried.form.manner.density
+        sounding = sum(min(slot.ticks, TICKS) for slot in tried.slots) / TICKS
+        off = abs(log2(len(tried.slots) / max(sounding, 1.0) / aim))
+        return round(_CROWDED * max(0.0, off - 0.3))
 
     def _strange(self, slots: Sequence[Slot], line: tuple[int, ...]) -> int:
         """Return the cost of a reply that shares too little with the call, step by step."""
@@ -82,7 +93,8 @@ class Worth:
             return 0
         steps = _steps(line, [slot.tick for slot in slots])
         shared = sum((Counter(steps) & self._steps).values()) / max(len(steps), 1)
-        return round(_STRANGE * max(0.0, _AKIN - shared))
+        akin = _AKIN * (0.4 + 0.8 * self._request.style.idea.literal)
+        return round(_STRANGE * max(0.0, akin - shared))
 
     def best(self, tries: Sequence[Tried]) -> Tried | None:
         """Return the line that answers best, none that is somebody's own phrase."""

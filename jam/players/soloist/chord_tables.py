@@ -27,6 +27,20 @@ Bools = NDArray[np.bool_]
 USUAL = Lines()
 """The weights that ask for neither more nor less of anything."""
 
+
+@dataclass(frozen=True, eq=False)
+class Taste:
+    """A style's weights for lines, to look tables up by: equal weights are one object."""
+
+    lines: Lines
+
+
+@lru_cache(maxsize=256)
+def taste_of(lines: Lines) -> Taste:
+    """Return the taste of a style's weights."""
+    return Taste(lines)
+
+
 _DISLIKED = np.array([0, 0, 2, 5, 30, 0, 0, 0, 0, 0], dtype=np.int64)
 _NOT_TAUGHT = 4
 """Tensions that are available but disliked in the chord's function are left to other styles."""
@@ -145,41 +159,38 @@ def sounding(changes: Changes, beat: float) -> Change:
 
 @lru_cache(maxsize=8192)
 def standing_cost(
-    table: ChordTable,
-    coming: ChordTable | None,
-    lines: Lines,
-    curve: int,
-    *,
-    on_beat: bool,
-    lands: bool,
-    ends: str,
+    table: ChordTable, taste: Taste, curve: int, *, on_beat: bool, lands: bool, ends: str
 ) -> Ints:
     """Return the cost (12,) of each pitch class as a note that stands by itself.
 
-    ``curve`` is the wanted tension there, 0 to 4; ``coming`` a chord that the note may anticipate.
-    ``ends`` is empty, or how a reply ends there: "at rest" (1, 3 or 5), "open" (any other) or
-    "as it comes".
+    ``curve`` is the wanted tension there, 0 to 4. ``ends`` is empty, or how a reply ends there: "at
+    rest" (1, 3 or 5), "open" (any other) or "as it comes".
     """
+    lines = taste.lines
     cost = table.liking.copy()
     wish = 24.0 * (USUAL.tensions - lines.tensions) + 5.0 * (2 - curve)
-    cost += np.where(table.tension, round(wish), 0)
-    cost += np.where(table.altered & table.tension, round(30 * (USUAL.altered - lines.altered)), 0)
+    cost[table.tension] += round(wish)
+    cost[table.altered & table.tension] += round(30 * (USUAL.altered - lines.altered))
     if lands or ends:
         cost += table.landing
     if ends in ("at rest", "open"):
-        cost += np.where(table.resting == (ends == "at rest"), 0, _OTHER_END)
-    if coming is not None:
-        early = round(24 * (USUAL.anticipations - lines.anticipations))
-        cost = np.where(table.strong, cost, coming.liking + coming.landing // 2 + early)
-    if table.blue.any():
-        blue = table.blue & ~table.strong
-        cost = np.where(blue, round(50 * (0.6 - lines.blue)) + 8 * on_beat, cost)
+        cost[table.resting != (ends == "at rest")] += _OTHER_END
+    cost[table.blue & ~table.strong] = round(50 * (0.6 - lines.blue)) + 8 * on_beat
+    return cost
+
+
+@lru_cache(maxsize=4096)
+def early_cost(coming: ChordTable, taste: Taste) -> Ints:
+    """Return the cost (12,) of each pitch class as an anticipation of a chord to come."""
+    early = round(24 * (USUAL.anticipations - taste.lines.anticipations))
+    cost: Ints = coming.liking + coming.landing // 2 + early
     return cost
 
 
 @lru_cache(maxsize=8192)
-def passing_cost(table: ChordTable, lines: Lines, *, on_beat: bool, lands: bool) -> Ints:
+def passing_cost(table: ChordTable, taste: Taste, *, on_beat: bool, lands: bool) -> Ints:
     """Return the cost (4, 12) of each pitch class as an approach note, by its offset."""
+    lines = taste.lines
     base = round(40 * (USUAL.approach - lines.approach)) + 4 * on_beat
     if lands:
         base = round(24 - 40 * lines.leaning)
@@ -192,11 +203,12 @@ def passing_cost(table: ChordTable, lines: Lines, *, on_beat: bool, lands: bool)
 
 
 @lru_cache(maxsize=8192)
-def ringing_cost(table: ChordTable, lines: Lines, *, good: bool) -> Ints:
+def ringing_cost(table: ChordTable, taste: Taste, *, good: bool) -> Ints:
     """Return the cost (4, 12) of each pitch class as the first note of an enclosure.
 
     ``good`` says that the target lies where it is well heard.
     """
+    lines = taste.lines
     base = round(40 * (USUAL.enclosures - lines.enclosures)) - _WINDS + (0 if good else 6)
     cost = np.full((len(OFFSETS), 12), base, dtype=np.int64)
     for number, offset in enumerate(OFFSETS):

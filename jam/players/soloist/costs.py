@@ -26,17 +26,20 @@ from jam.players.soloist.chord_tables import (
     Bools,
     ChordTable,
     Tables,
+    Taste,
+    early_cost,
     passing_cost,
     ringing_cost,
     sounding,
     standing_cost,
+    taste_of,
 )
 from jam.players.soloist.lattice import FORBIDDEN, OFFSETS, Costs, Floats, Ints
 from jam.players.soloist.manner import Ending
 from jam.players.soloist.places import Place
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
-from jam.styles.profile import Lines, Style
+from jam.styles.profile import Style
 
 _HAIR = 1e-6
 _OTHER_CLASS = 110
@@ -75,6 +78,7 @@ class Pricing:
         inward = np.minimum(np.arange(len(self.pitches)), np.arange(len(self.pitches))[::-1])
         self.edges = np.maximum(0, 3 - inward) * 5
         self.tables = Tables(request)
+        self.taste = taste_of(style.lines)
         self.beat_ticks = pulse_ticks(request.pulse_beats)
         longest = max(request.pulse_beats / 2.0, 0.25 * request.bpm / 60.0)
         self.longest_approach = int(longest * TICKS + _HAIR)
@@ -112,8 +116,7 @@ class Pricing:
                 free[i] += _OTHER_CLASS
                 free[i, slot.wanted_class] -= _OTHER_CLASS
             if passes[i]:
-                lines = self.style.lines
-                cost = passing_cost(table, lines, on_beat=on_beat, lands=place.lands)
+                cost = passing_cost(table, self.taste, on_beat=on_beat, lands=place.lands)
                 cost = np.where(mask, FORBIDDEN, cost)
                 if slot.wanted_class is not None:
                     cost += _OTHER_CLASS
@@ -157,11 +160,14 @@ class Pricing:
     def _standing(
         self, place: Place, table: ChordTable, curve: int, on_beat: bool, ends: str
     ) -> Ints:
-        coming = None if place.coming is None else self.tables.of(place.coming)
-        return standing_cost(
-            table, coming, self.style.lines, curve,
-            on_beat=on_beat, lands=place.lands, ends=ends,
-        )  # fmt: skip
+        cost = standing_cost(
+            table, self.taste, curve, on_beat=on_beat, lands=place.lands, ends=ends
+        )
+        if place.coming is None:
+            return cost
+        blue = table.blue & ~table.strong
+        early = early_cost(self.tables.of(place.coming), self.taste)
+        return np.where(table.strong | blue, cost, early)
 
     def _doubt(self, beat: float) -> Ints:
         """Return the cost (12,) of what would be weak if another chord came than foreseen."""
@@ -184,7 +190,7 @@ class Pricing:
         if where[index + 1].lands or target.tick - slots[index].tick > 2 * TICKS:
             return np.full((len(OFFSETS), 12), FORBIDDEN, dtype=np.int64)
         good = where[index + 2].lands or target.tick % self.beat_ticks == 0
-        cost = ringing_cost(table, self.style.lines, good=good)
+        cost = ringing_cost(table, self.taste, good=good)
         cost = np.where(mask | table.strong, FORBIDDEN, cost)
         wanted = slots[index].wanted_class
         if wanted is not None:
@@ -219,7 +225,7 @@ class Pricing:
         return cost
 
     def _intervals(self, slots: Sequence[Slot]) -> Ints:
-        usual = _style_intervals(self.style.lines)
+        usual = _style_intervals(self.taste)
         cost = np.repeat(usual[None, :], len(slots), axis=0)
         for number, slot in enumerate(slots):
             if not slot.place:
@@ -248,30 +254,31 @@ class Pricing:
                     family_class(place.now.chord),
                     place_class(slot.tick - start, bar, self.beat_ticks),
                     gap_class(gap),
-                    place.now.chord.root,
-                    self.low,
-                    self.high,
+                    (self.low - place.now.chord.root) % 12,
                 )
             )
         return found
 
 
-@lru_cache(maxsize=640)
-def step_table(
-    idiom: Idiom, weight: float, family: int, place: int, gap: int, root: int, low: int, high: int
-) -> Floats:
-    """Return the weight (11, pitches, 25) of each interval into a note over a chord on ``root``.
+@lru_cache(maxsize=8)
+def weighed_steps(idiom: Idiom, weight: float) -> Floats:
+    """Return the weight (5, 4, 4, 11, 12, 25) of each step, by family, place and gap, class of the
+    interval before, degree and interval. Class 10 is the mean over the others.
 
-    Row 10 is the mean over the ten classes of interval before. ``weight`` is how much the idiom
-    counts: at 0 only the size of the interval does.
+    ``weight`` is how much the idiom counts: at 0 only the size of the interval does.
     """
-    usual = idiom.steps[family, place, gap]
-    plain = usual.mean(axis=(0, 1))
-    shares = usual**weight * plain ** (1.0 - weight)
-    degrees = (np.arange(low, high + 1) - root) % 12
-    shares = shares * _onward()[:, None, :]
-    by_pitch = shares[:, degrees, :]
-    return np.ascontiguousarray(np.concatenate((by_pitch, by_pitch.mean(axis=0)[None]), axis=0))
+    usual = idiom.steps
+    plain = usual.mean(axis=(3, 4), keepdims=True)
+    shares = usual**weight * plain ** (1.0 - weight) * _onward()[:, None, :]
+    return np.concatenate((shares, shares.mean(axis=3, keepdims=True)), axis=3)
+
+
+@lru_cache(maxsize=1024)
+def step_table(idiom: Idiom, weight: float, family: int, place: int, gap: int, turn: int) -> Floats:
+    """Return the weight (11, 12, 25) of each interval into a note over a chord, by the class of
+    the pitch it leaves, counted from the lowest: ``turn`` is that one's degree (0 to 11)."""
+    table = weighed_steps(idiom, weight)[family, place, gap]
+    return np.concatenate((table[:, turn:], table[:, :turn]), axis=1)
 
 
 @lru_cache(maxsize=1)
@@ -283,7 +290,8 @@ def _onward() -> Floats:
 
 
 @lru_cache(maxsize=256)
-def _style_intervals(lines: Lines) -> Ints:
+def _style_intervals(taste: Taste) -> Ints:
+    lines = taste.lines
     cost = np.zeros(len(INTERVALS))
     cost += np.where(_SIZES == 0, 40 * (USUAL.repeats - lines.repeats), 0)
     cost += np.where((_SIZES >= 1) & (_SIZES <= 2), 14 * (USUAL.scale - lines.scale), 0)

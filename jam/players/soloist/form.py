@@ -14,13 +14,13 @@ import numpy as np
 
 from jam.listening.phrase import Cell, GridNote, PhraseDescription
 from jam.players.soloist import moves
-from jam.players.soloist.manner import PLAIN_MANNER, Manner, manner_of
+from jam.players.soloist.manner import PLAIN_MANNER, Manner, at_tempo, manner_of
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS
 from jam.players.soloist.statement import Statement, stated
 from jam.players.soloist.stock import stock_phrase
 
-_LONGEST = 16
+_LONGEST = 20
 _LONG = 7
 _BY_PHRASE = 0.85
 """How often the call is taken up as it began, and not by its most telling cell."""
@@ -39,6 +39,10 @@ _KNOWN_AGAIN = 5
 _STEPS = (-5, -4, -2, -1, 1, 2, 3, 5)
 _LIKELY_STEPS = (0.09, 0.12, 0.22, 0.12, 0.12, 0.16, 0.1, 0.07)
 """Where a sequence goes, in semitones: steps and thirds, and by the cycle."""
+
+_PHRASES = 3
+_ROLLS = 0.25
+"""A style with a larger share of triplets than this puts ideas into triplets."""
 
 _REST = 2.0
 _LEAST = 3
@@ -67,10 +71,10 @@ def draw_form(request: Request, rng: np.random.Generator) -> Form:
         return _without_idea(request, manner, rng)
     ideas, words = _ideas(request, call, rng)
     openings = []
-    for number, idea in enumerate(ideas[:2]):
+    for number, idea in enumerate(ideas[:3]):
         first = _first_saying(request, _within_range(request, idea), manner, rng)
         openings.append((first, *_sayings(request, first, rng, more=number == 0)))
-    if len(openings) == 1 and rng.random() < _COMES_BACK:
+    while len(openings) < _PHRASES and rng.random() < _COMES_BACK:
         openings.append((_again(request, openings[0][0], rng),))
     phase = openings[0][0].phase % TICKS
     return Form(tuple(openings), manner, phase, words)
@@ -158,8 +162,9 @@ def _first_saying(
     long = len(idea) > _LONG
     if rng.random() < 0.5 * request.style.idea.contrast * weights["contrast"]:
         return moves.contrast(idea, int(rng.choice((-12, -7, 7, 12))))
-    far = 0.35 * (1.2 - literal)
+    far = 0.2 * (1.2 - literal)
     keep = int(rng.integers(4, 8))
+    rolls = 3.0 * max(0.0, request.style.rhythm.triplets - _ROLLS)
     short = idea.part(0, min(len(idea), _LONG))
     ways: list[tuple[str, float, Callable[[], Statement | None]]] = [
         ("restate", 1.0 + literal, lambda: moves.restate(idea, keep if long else None)),
@@ -173,20 +178,35 @@ def _first_saying(
         ("retrograde", far, lambda: moves.retrograde(short)),
         ("augment", far, lambda: moves.augment(idea.part(0, min(len(idea), 5)))),
         ("diminish", far, lambda: moves.diminish(short)),
-        ("same_pitches", far, lambda: _in_another_rhythm(short, rng)),
+        ("same_pitches", far + rolls, lambda: _in_another_rhythm(short, rolls, rng)),
     ]
-    shares = np.array([share * weights[name] for name, share, _ in ways])
+    fuller = _fuller(request, manner)
+    shares = np.array([share * weights[name] * fuller.get(name, 1.0) for name, share, _ in ways])
     if not shares.any():
         return moves.restate(idea, keep if long else None)
     _, _, say = ways[int(rng.choice(len(ways), p=shares / shares.sum()))]
     return say() or moves.restate(idea, keep if long else None)
 
 
+def _fuller(request: Request, manner: Manner) -> dict[str, float]:
+    """Return how much likelier some moves are, where a reply is to be fuller or barer than the
+    call."""
+    call, style = request.call, request.style.rhythm
+    if call is None or not call.density:
+        return {}
+    more = style.density * manner.density * at_tempo(request.bpm) / call.density
+    more = float(np.clip(more, 0.25, 4.0)) ** 2
+    barer = dict.fromkeys(("augment", "fragment", "answer"), 1.0 / more)
+    return {**barer, **dict.fromkeys(("diminish", "interpolate", "extend"), more)}
+
+
 def _answered(idea: Statement, manner: Manner) -> Statement:
     return moves.answer(idea.part(0, min(len(idea), 10)), closed=manner.ends == "closed")
 
 
-def _in_another_rhythm(idea: Statement, rng: np.random.Generator) -> Statement:
+def _in_another_rhythm(idea: Statement, rolls: float, rng: np.random.Generator) -> Statement:
+    if rng.random() < rolls:
+        return moves.same_pitches(idea, (4, 4, 4))
     gaps = ((6, 6), (12, 6, 6), (4, 4, 4), (6, 12, 6), (9, 3))[int(rng.integers(5))]
     return moves.same_pitches(idea, gaps)
 
@@ -194,9 +214,10 @@ def _in_another_rhythm(idea: Statement, rng: np.random.Generator) -> Statement:
 def _sayings(
     request: Request, first: Statement, rng: np.random.Generator, *, more: bool
 ) -> list[Statement]:
-    """Return how often the idea is said again right away: not at all if it is long."""
+    """Return what is said of the idea right after it: of a long one only its head."""
     if len(first) > _LONG + 1:
-        return []
+        head = moves.fragment(first, int(rng.integers(4, 7)))
+        return [_again(request, head, rng)] if rng.random() < _COMES_BACK else []
     riff = more and rng.random() < request.style.rhythm.riffs
     count = 2 if riff else int(rng.choice(3, p=_AGAIN))
     if riff:

@@ -13,7 +13,8 @@ from jam.harmony.changes import Change
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS
 
-_HAIR = 1e-6
+HAIR = 1e-6
+"""Beats that are nearer than this are one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,12 +26,12 @@ class Landing:
 
     def takes(self, beat: float) -> bool:
         """Tell whether a note on ``beat`` may be the landing."""
-        return self.beat - _HAIR <= beat <= self.until + _HAIR
+        return self.beat - HAIR <= beat <= self.until + HAIR
 
     @property
     def first_tick(self) -> int:
         """Return the first tick that is not before it."""
-        return ceil(self.beat * TICKS - _HAIR)
+        return ceil(self.beat * TICKS - HAIR)
 
 
 def landings(request: Request) -> list[Landing]:

@@ -110,9 +110,9 @@ class Futures:
     """The weight of all that may still follow each note of each slot, and lines drawn from it."""
 
     def __init__(self, steps: Sequence[Floats], costs: Costs, start: Start | None = None) -> None:
-        """``steps[t]`` (11, pitches, 25) weighs the intervals into slot ``t`` after each class of
-        interval, by the pitch they leave; the last row is for a note whose class is not known.
-        ``steps[0]`` is used with a ``start`` only."""
+        """``steps[t]`` (11, 12, 25) weighs the intervals into slot ``t`` after each class of
+        interval, by the pitch they leave (its index, less whole octaves); the last row is for a
+        note whose class is not known. ``steps[0]`` is used with a ``start`` only."""
         self._steps = steps
         self._start = start
         self._size = costs.free.shape[1]
@@ -122,6 +122,9 @@ class Futures:
         self._interval = weights(costs.interval)
         self._resolving = weights(costs.resolving)
         self._fresh = costs.fresh
+        self._encloses = [bool(slot.any()) for slot in self._enclosing]
+        self._passes = [bool(slot.any()) for slot in self._approach]
+        self._blocks = [bool((slot == 0.0).any()) for slot in self._resolving]
         if start is not None and start.allowed:
             self._only(start.allowed)
         self._grid = _grid(self._size)
@@ -141,33 +144,38 @@ class Futures:
 
     def _before(self, number: int, after: _Slot) -> _Slot:
         """Return the futures of the notes before slot ``number``, whose own are ``after``."""
-        step, interval = self._steps[number], self._interval[number]
+        step, interval, size = self._steps[number], self._interval[number], self._size
         stand = after.free * self._free[number]
         hold = self._approach[number] * after.approach
         ring = self._enclosing[number] * after.enclosing
-        by_class = self._grid.fresh if self._fresh[number] else self._grid.classed
-        entered = np.zeros((CLASSES, self._size + 2 * WIDEST))
+        grid, fresh = self._grid, bool(self._fresh[number])
+        entered = np.zeros((CLASSES, size + 2 * WIDEST))
         entered[:, WIDEST:-WIDEST] = stand
-        settled = entered.take(by_class) * interval
-        entered[:, WIDEST:-WIDEST] += hold.sum(axis=0) + ring.sum(axis=0)
-        ahead = entered.take(by_class) * interval
-        free = np.einsum("kqm,qm->kq", step[:CLASSES], ahead)
-        alone = step[_ANY]
-        due = alone * settled
-        home = due * 1.0
-        if (self._resolving[number] == 0.0).any():
-            blocked = np.zeros(self._size + 2 * WIDEST)
-            blocked[WIDEST:-WIDEST] = self._resolving[number]
-            home = due * blocked.take(self._grid.plain)
-        approach = home[:, _OFFSET_WAYS].T
-        turning = home[:, _TURN_WAYS].T
-        enclosing = np.zeros((len(OFFSETS), self._size))
+        approach = turning = enclosing = grid.none
         routes = None
-        if number >= 1 and self._enclosing[number - 1].any():
-            routes = self._routes(number, after, hold, alone, interval)
-            enclosing = routes.sum(axis=1)
-        most = max(float(free.max()), 1e-300)
-        scale = 1.0 / most
+        if number and (self._passes[number - 1] or self._encloses[number - 1]):
+            alone = step[_ANY].take(grid.classes, axis=0)
+            settled = entered.take(grid.fresh_near if fresh else grid.near)
+            if self._blocks[number]:
+                blocked = np.zeros(size + 2 * WIDEST)
+                blocked[WIDEST:-WIDEST] = self._resolving[number]
+                settled *= blocked.take(grid.fresh_near)
+            turning = (settled * alone[:, _NEAR] * interval[_NEAR]).T
+            approach = turning[_OFFSET_ROWS]
+            if self._encloses[number - 1]:
+                routes = self._routes(number, after, hold, alone, interval)
+                enclosing = routes.sum(axis=1)
+        elif number > 1 and self._encloses[number - 2]:
+            alone = step[_ANY].take(grid.classes, axis=0)
+            settled = entered.take(grid.fresh_near if fresh else grid.near)
+            turning = (settled * alone[:, _NEAR] * interval[_NEAR]).T
+        entered[:, WIDEST:-WIDEST] += hold.sum(axis=0) + ring.sum(axis=0)
+        ahead = entered.take(grid.fresh if fresh else grid.classed) * interval
+        octaves = np.zeros((grid.octaves * 12, _WAYS))
+        octaves[:size] = ahead
+        summed = np.einsum("kcm,ocm->koc", step[:CLASSES], octaves.reshape(-1, 12, _WAYS))
+        free = summed.reshape(CLASSES, -1)[:, :size]
+        scale = 1.0 / max(float(free.max()), 1e-300)
         return _Slot(
             free * scale, approach * scale, enclosing * scale, turning * scale,
             ahead, stand, hold, ring, routes,
@@ -231,7 +239,7 @@ class Futures:
             return self._entered(into, state.index + state.offset, state.offset)
         if state.kind == "enclosing":
             return self._on_from(slot, into, state, die)
-        ways = self._steps[into][state.interval_class, state.index] * slot.ahead[state.index]
+        ways = self._steps[into][state.interval_class, state.index % 12] * slot.ahead[state.index]
         interval = _pick(ways, die) - WIDEST
         index = state.index + interval
         landed = self._entered(into, index, interval)
@@ -306,13 +314,17 @@ class _Grid:
 
     classed: Ints
     fresh: Ints
-    plain: Ints
     routes: Ints
+    near: Ints
+    fresh_near: Ints
+    classes: Ints
+    octaves: int
+    none: Floats
 
 
 _GRIDS: dict[int, _Grid] = {}
-_OFFSET_WAYS = np.array([o + WIDEST for o in OFFSETS])
-_TURN_WAYS = np.array([t + WIDEST for t in TURNS])
+_NEAR = np.array([turn + WIDEST for turn in TURNS])
+_OFFSET_ROWS = np.array([TURNS.index(offset) for offset in OFFSETS])
 
 
 def _grid(size: int) -> _Grid:
@@ -322,7 +334,11 @@ def _grid(size: int) -> _Grid:
         routes = _ROUTE_ROWS[:, :, None] * width + (
             _ROUTE_STEPS[:, :, None] + np.arange(size) + WIDEST
         )
-        _GRIDS[size] = _Grid(_CLASS_OF * width + plain, plain.copy(), plain, routes)
+        classed = _CLASS_OF * width + plain
+        _GRIDS[size] = _Grid(
+            classed, plain, routes, classed[:, _NEAR], plain[:, _NEAR],
+            np.arange(size) % 12, -(-size // 12), np.zeros((1, size)),
+        )  # fmt: skip
     return _GRIDS[size]
 
 

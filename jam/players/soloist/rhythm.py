@@ -25,6 +25,9 @@ from jam.players.soloist.statement import Statement
 _HALF = TICKS // 2
 _MIN_NOTE = 2
 _STAYS = 1000
+_PHRASE_BEATS = 5.0
+"""A turn may hold a phrase for every so many beats."""
+
 CLOSE_GROUP = 900
 
 
@@ -86,31 +89,30 @@ def plan_rhythm(request: Request, form: Form, rng: np.random.Generator) -> list[
 
 
 def _phrases(request: Request, frame: Frame, form: Form, rng: np.random.Generator) -> list[_Phrase]:
-    """Return the phrases of the turn: people's own lengths and rests, cut to the room there is."""
+    """Return the phrases that fill the turn but for the space left at its end.
+
+    They are as long, one against another, as people's are, with rests between them like people's.
+    """
     style, idiom = request.style.rhythm, request.idiom
     tempo = tempo_class(request.bpm)
     begin = _begin(request, frame, form, rng)
-    space = style.space * float(rng.uniform(0.2, 1.7)) * (frame.end - frame.start)
+    space = style.space * float(rng.uniform(0.5, 2.2)) * (frame.end - frame.start)
     end = max(begin + _HALF, frame.end - int(space))
     room = (end - begin) / TICKS
-    count = 1 + sum(rng.random() < style.two_phrases for _ in range(max(0, round(room / 7.0) - 1)))
-    lengths = np.sort(_quantile(idiom.phrase_beats[tempo], rng.uniform(0.3, 1.0, count)))
-    lengths = rng.permutation(np.clip(lengths, 2.5, 24.0))
-    rests = _quantile(idiom.rest_beats[tempo], rng.uniform(0.05, 0.75, count))
-    rests = np.clip(rests * (0.4 + 4.0 * style.space), 1.25, 6.0)
+    chances = max(0, round(room / _PHRASE_BEATS) - 1)
+    count = 1 + int((rng.random(chances) < style.two_phrases).sum())
+    rests = _quantile(idiom.rest_beats[tempo], rng.uniform(0.3, 0.95, count - 1))
+    rests = np.clip(rests, 1.25, 0.3 * room)
+    parts = _quantile(idiom.phrase_beats[tempo], rng.uniform(0.25, 0.9, count))
+    parts = np.maximum(parts, 0.3 * parts.max())
+    lengths = parts * ((room - rests.sum()) / parts.sum())
     found: list[_Phrase] = []
     tick = begin
-    for number in range(count):
-        left = (end - tick) / TICKS
-        later = sum(2.5 + rests[i] for i in range(number + 1, count))
-        final = number == count - 1
-        length = left if final and left < 12 else min(float(lengths[number]), left)
-        length = max(1.0, min(length, left - later)) if not final else max(0.5, length)
-        stop = tick + int(length * TICKS)
-        found.append(_Phrase(tick, min(stop, end)))
-        tick = _off_or_on(stop + int(rests[number] * TICKS), style.start_off_beat, rng)
-        if end - tick < 2 * TICKS:
-            break
+    for number, length in enumerate(lengths):
+        stop = min(end, tick + int(length * TICKS))
+        found.append(_Phrase(tick, max(stop, tick + _HALF)))
+        if number < count - 1:
+            tick = _off_or_on(stop + int(rests[number] * TICKS), style.start_off_beat, rng)
     return found
 
 

@@ -29,7 +29,10 @@ from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.players.soloist.tails import before_of, landed, loosened, start_of
 
 MOST_RHYTHMS = 2
-LINES_EACH = 3
+LINES_EACH = 2
+GOOD_ENOUGH = 30
+"""A line that is no worse than this as a whole is not bettered."""
+
 _TAIL = 77
 
 
@@ -51,6 +54,8 @@ def answer(request: Request) -> Reply:
         found = _lines(request, pricing, form, slots, lines, rng)
         tries += [worth.judged(tried) for tried in found]
         if tries and spent + cost > request.effort:
+            break
+        if any(tried.cost <= GOOD_ENOUGH for tried in tries):
             break
     best = worth.best(tries)
     if best is None:
