@@ -249,11 +249,10 @@ def _first_mistake(
 
 def _place(error: ErrorDetails, lines: Lines) -> tuple[Path, int]:
     """Return the path shown and its line: pydantic's own steps (of a union) are cut off."""
-    path: Path = tuple(error["loc"])
-    known = path
-    while known not in lines:
-        known = known[:-1]
-    shown = path if error["type"] == "missing" else known
+    known: Path = ()
+    for step in error["loc"]:
+        known = (*known, step) if (*known, step) in lines else known
+    shown = (*known, error["loc"][-1]) if error["type"] == "missing" else known
     return shown, lines[known]
 
 

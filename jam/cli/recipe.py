@@ -79,7 +79,7 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _list(args: argparse.Namespace) -> None:
-    from jam.session.recipe_files import find_recipe, list_recipes
+    from jam.session.resources import find_recipe, list_recipes
 
     if args.out is not None or args.keys or args.over or args.chart:
         raise InputError("recipe", "no recipe is named", "Write `jam recipe NAME ...`")

@@ -24,6 +24,7 @@ from jam.session.resources import (
     find_config,
     read_chart,
     read_text,
+    recipe_finder,
     style_finder,
 )
 from jam.session.time_files import read_beats, read_changes
@@ -62,7 +63,9 @@ def _yaml(path: Path) -> str:
         ),
         "style": (
             set(Style.model_fields),
-            lambda: f"reply style {load_style(text, source, style_finder()).name!r}",
+            lambda: (
+                f"reply style {load_style(text, source, style_finder(), recipe_finder()).name!r}"
+            ),
         ),
         "recipe": (
             set(LineRecipe.model_fields),
@@ -79,6 +82,10 @@ def _yaml(path: Path) -> str:
         found = "no key in it is one of a chart, a style, a recipe or a configuration"
         raise InputError(source, found, "Compare it with one of those that came along")
     return kinds[likely][1]()
+
+
+def _style(text: str, source: str) -> Style:
+    return load_style(text, source, style_finder(), recipe_finder())
 
 
 def _chart(chart: Chart) -> str:

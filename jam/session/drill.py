@@ -22,8 +22,7 @@ from jam.harmony.functions import function_of
 from jam.harmony.keys import Key, parse_key
 from jam.harmony.pitch import LETTERS, SymbolError, name_on_letter, pitch_class
 from jam.players.soloist.recipes import RecipeNote, given_way, realise, through, varied
-from jam.session.recipe_files import find_recipe
-from jam.session.resources import find_chart
+from jam.session.resources import find_chart, find_recipe
 from jam.styles.recipe_text import LineRecipe
 from jam.transport.metre import Bars, Metre
 
@@ -132,6 +131,12 @@ def drill(options: DrillOptions) -> Drill:
             before = given_way(rounds[-1].notes, notes[0].tick)
             rounds[-1] = replace(rounds[-1], notes=tuple(before))
         rounds.append(Round(name, begin, begin + step, notes))
+    if not any(one.notes for one in rounds):
+        raise InputError(
+            f"recipe {recipe.name}",
+            f"it starts on {recipe.starts}, and no chord lasts long enough for two of its notes",
+            "Name another recipe, or chords that last longer",
+        )
     return Drill(recipe, changes, bars, course.metre, course.bpm, tuple(rounds))
 
 

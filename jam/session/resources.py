@@ -24,12 +24,14 @@ from jam.errors import InputError
 from jam.session.clashes import Learnt
 from jam.session.config import Config, load_config
 from jam.session.learnt import load_learnt
-from jam.styles.loader import Finder, load_style
+from jam.styles.loader import Finder, RecipeFinder, load_style
 from jam.styles.profile import Style
+from jam.styles.recipe_text import LineRecipe, load_recipe
 from jam.yaml_text import load_marked
 
 HOME_VARIABLE: Final = "JAM_HOME"
 STYLES: Final = Path("styles")
+RECIPES: Final = STYLES / "recipes"
 CHARTS: Final = Path("config", "charts")
 CONFIG: Final = Path("config", "jam.yaml")
 CUES: Final = Path("config", "cues.yaml")
@@ -90,7 +92,24 @@ def list_charts(home: Path | None = None) -> list[Entry]:
 def find_style(name_or_path: str, home: Path | None = None) -> Found[Style]:
     """Return the style of that name, or in that file; raises InputError."""
     entry = looked_up("style", name_or_path, list_styles(home), YAML_SUFFIXES)
-    return Found(entry, load_style(read_text(entry.path), str(entry.path), style_finder(home)))
+    text, source = read_text(entry.path), str(entry.path)
+    return Found(entry, load_style(text, source, style_finder(home), recipe_finder(home)))
+
+
+def list_recipes(home: Path | None = None) -> list[Entry]:
+    """Return all phrase recipes by name; one of the user's own hides a built-in one."""
+    return listed(RECIPES, YAML_SUFFIXES, home)
+
+
+def find_recipe(name_or_path: str, home: Path | None = None) -> Found[LineRecipe]:
+    """Return the phrase recipe of that name, or in that file; raises InputError."""
+    entry = looked_up("recipe", name_or_path, list_recipes(home), YAML_SUFFIXES)
+    return Found(entry, load_recipe(read_text(entry.path), str(entry.path)))
+
+
+def recipe_finder(home: Path | None = None) -> RecipeFinder:
+    """Return what finds a phrase recipe that a style names."""
+    return lambda name: find_recipe(name, home).value
 
 
 def style_finder(home: Path | None = None) -> Finder:

@@ -7,9 +7,9 @@ are in `jam.styles.parts`, the words it may use in `jam.styles.names`.
 
 from __future__ import annotations
 
-from typing import Literal
+from typing import Annotated, Literal
 
-from pydantic import Field, field_validator
+from pydantic import Discriminator, Field, Tag, field_validator
 
 from jam.styles.instruments import Instrument
 from jam.styles.names import DEGREES, FIGURES, FIGURES_HEARD, MOVES, USUAL_FIGURES
@@ -22,6 +22,7 @@ from jam.styles.parts import (
     Recipe,
     Rhythm,
 )
+from jam.styles.recipe_text import LineRecipe
 from jam.styles.values import Degree, Figure, Part, Weight, Words, weighed
 
 __all__ = [
@@ -34,10 +35,12 @@ __all__ = [
     "Idea",
     "IdiomChoice",
     "Instrument",
+    "LineRecipe",
     "Lines",
     "Material",
     "Recipe",
     "Rhythm",
+    "StockPhrase",
     "Style",
     "Weight",
 ]
@@ -49,6 +52,23 @@ turn at once and trade shorter turns from then on."""
 Material = Literal["everything", "guide tones", "chord tones", "arpeggios", "approaches"]
 """What a line may be made of, and strictly no more: 3 and 7; chord tones; chord tones and the
 available tensions of the chord's function; those with approach notes and enclosures."""
+
+
+def _written_as(recipe: object) -> str:
+    """Tell how a stock phrase is written: as a name, a line of devices, or degrees with beats."""
+    if isinstance(recipe, str):
+        return "by name"
+    line = "line" in recipe if isinstance(recipe, dict) else isinstance(recipe, LineRecipe)
+    return "as a line" if line else "as degrees"
+
+
+StockPhrase = Annotated[
+    Annotated[Recipe, Tag("as degrees")]
+    | Annotated[LineRecipe, Tag("as a line")]
+    | Annotated[Words, Tag("by name")],
+    Discriminator(_written_as),
+]
+"""A stock phrase; the loader puts the recipe in the place of its name."""
 
 TensionCurve = Literal["arch", "rising", "level"]
 
@@ -99,8 +119,10 @@ class Style(Part):
     tension_curve: TensionCurve = Field(
         default="arch", description="where in a phrase the colour is: arch, rising or level"
     )
-    recipes: list[Recipe] = Field(
-        default_factory=list, description="stock phrases for when there is no idea to answer"
+    recipes: list[StockPhrase] = Field(
+        default_factory=list,
+        description="stock phrases for when there is no idea to answer: phrase recipes by name, or"
+        " written out as a line of devices, or as degrees with their beats",
     )
 
     @field_validator("vocabulary")
@@ -118,8 +140,8 @@ class Style(Part):
 
     @field_validator("recipes")
     @classmethod
-    def _names_differ(cls, recipes: list[Recipe]) -> list[Recipe]:
-        names = [recipe.name for recipe in recipes]
+    def _names_differ(cls, recipes: list[StockPhrase]) -> list[StockPhrase]:
+        names = [recipe if isinstance(recipe, str) else recipe.name for recipe in recipes]
         for place, name in enumerate(names):
             if name in names[:place]:
                 raise ValueError(f"two recipes are called {name!r}: give each a name of its own")

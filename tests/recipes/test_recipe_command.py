@@ -10,7 +10,7 @@ import pytest
 
 from jam.cli.main import main
 from jam.session.drill import KEYS, DrillOptions, drill
-from jam.session.recipe_files import find_recipe, list_recipes
+from jam.session.resources import find_recipe, list_recipes
 
 Captured = pytest.CaptureFixture[str]
 MINE = "name: mine\nabout: All mine.\nover: minor\nline: [degrees 1 3 5, rest, step above 5]\n"
@@ -133,6 +133,8 @@ def test_what_is_refused(tmp_path: Path, capsys: Captured) -> None:
         ["recipe", "downhill", "--chart", "paper-kites", "--over", "C7"], capsys
     )
     assert "chord symbol" in refused(["recipe", "downhill", "--over", "Cq7"], capsys)
+    short = ["recipe", "late-climb", "--over", "C7 F7 | G7 C7"]
+    assert "no chord lasts long enough" in refused(short, capsys)
     assert "no recipe is named" in refused(["recipe", "--keys", "all"], capsys)
     (tmp_path / "bad.yaml").write_text("name: a\nabout: b\nline: [degre 1]\n", encoding="utf-8")
     assert "Did you mean `degree 1`?" in refused(["recipe", str(tmp_path / "bad.yaml")], capsys)

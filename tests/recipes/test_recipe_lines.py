@@ -181,6 +181,13 @@ def test_through_shortens_and_goes_on() -> None:
     assert [note.asked for note in notes] == ["1", "2", "3", "5"] * 3
 
 
+def test_silence_where_there_is_no_chord() -> None:
+    """Over N.C. nothing is played; the next chord has the recipe again."""
+    recipe = line_of("degrees 1 2 3 5")
+    notes = through(recipe, chords("C7 N.C. G7"), 0.0, 12.0, Bars(), low=55, high=79)
+    assert [note.tick // 48 for note in notes] == [0] * 4 + [2] * 4
+
+
 def test_statement_for_the_soloist() -> None:
     """The soloist gets the same rhythm and intervals, and over the chords to come if it names
     them."""

@@ -55,17 +55,21 @@ class BeatChain:
 
     def draw(self) -> Pattern:
         """Return the onsets, in ticks, for the next beat."""
-        sums = self._habits.sums[self._before_that, self._before]
+        habits = self._habits
+        sums = (habits.shares[self._before_that, self._before] * habits.shift).cumsum()
         die = float(self._rng.random()) * float(sums[-1])
-        return self._habits.patterns[min(int(sums.searchsorted(die, side="right")), len(sums) - 1)]
+        return habits.patterns[min(int(sums.searchsorted(die, side="right")), len(sums) - 1)]
 
 
 class _Habits:
-    """Patterns with the running sums of their shares, after each two patterns."""
+    """Patterns, their shares after each two patterns, and the style's factor on each."""
 
-    def __init__(self, patterns: tuple[Pattern, ...], shares: NDArray[np.float64]) -> None:
+    def __init__(
+        self, patterns: tuple[Pattern, ...], shares: NDArray[np.float64], shift: NDArray[np.float64]
+    ) -> None:
         self.patterns = patterns
-        self.sums = shares.cumsum(axis=-1)
+        self.shares = shares
+        self.shift = shift
         self._index = {pattern: index for index, pattern in enumerate(patterns)}
 
     def known(self, places: Pattern) -> int:
@@ -82,10 +86,16 @@ class _Habits:
 
 @lru_cache(maxsize=128)
 def _learnt(idiom: Idiom, tempo: int, weight: float, style: Rhythm, level: int) -> _Habits:
+    shift = _shift(idiom.patterns, style, level)
+    return _Habits(idiom.patterns, _weighed(idiom, tempo, weight), shift)
+
+
+@lru_cache(maxsize=32)
+def _weighed(idiom: Idiom, tempo: int, weight: float) -> NDArray[np.float64]:
     habit = idiom.following[tempo]
     usual = habit.mean(axis=(0, 1))
-    shares = habit**weight * usual ** (1.0 - weight) * _shift(idiom.patterns, style, level)
-    return _Habits(idiom.patterns, shares)
+    shares: NDArray[np.float64] = habit**weight * usual ** (1.0 - weight)
+    return shares
 
 
 @lru_cache(maxsize=128)
@@ -94,8 +104,8 @@ def _dotted(style: Rhythm, level: int) -> _Habits:
     aim = 1.5 * 2.0 ** (level / _DENSITIES)
     shares = np.exp(-0.5 * ((counts - aim) / 1.1) ** 2) + 0.01
     shares[0] *= 4.0 * style.rests
-    everywhere = np.broadcast_to(shares, (len(_DOTTED), len(_DOTTED), len(_DOTTED)))
-    return _Habits(_DOTTED, everywhere)
+    count = len(_DOTTED)
+    return _Habits(_DOTTED, np.ones((count, count, count)), shares)
 
 
 def _shift(patterns: tuple[Pattern, ...], style: Rhythm, level: int) -> NDArray[np.float64]:

@@ -99,11 +99,13 @@ def _cycle(chord: Chord, following: Chord | None) -> int | None:
 def _stack(tones: frozenset[int], liked: frozenset[int], liking: Sequence[int]) -> Steps:
     """Return the chord in thirds: 1 3 5 7 9 11 13, each as the chord has it; gaps are left out."""
     found = [0]
-    for choices in ((4, 3, 5, 2), (7, 6, 8), (10, 11, 9)):
+    own: tuple[Steps, ...] = ((4, 3, 5, 2), (7, 6, 8), (10, 11, 9))
+    for choices in own:
         found += [s for s in choices if s in tones and s not in found][:1]
     if 7 not in tones and 8 in liked and 8 not in found:
         found.insert(2, 8)
-    for choices in ((2, 1, 3), (5, 6), (9, 8)):
+    tensions: tuple[Steps, ...] = ((2, 1, 3), (5, 6), (9, 8))
+    for choices in tensions:
         able = [s for s in choices if s in liked and s not in tones and s not in found]
         found += [12 + s for s in sorted(able, key=lambda s: liking[s])[:1]]
     return tuple(sorted(found))

@@ -1,24 +1,32 @@
 """Free stretches of a line turned into figures of the vocabulary: arpeggios, enclosures, runs.
 
-A figure takes neighbouring notes over one chord that no statement of the idea uses. How many of
-them there are is bounded: what people do between two figures is the idiom's business.
+A figure takes neighbouring notes over one chord that no statement of the idea uses, or circles the
+note on which the line lands when the chord changes. How many of them there are is bounded: what
+people do between two figures is the idiom's business.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
 import numpy as np
 
+from jam.harmony.changes import Change
 from jam.players.soloist.chord_tables import sounding
-from jam.players.soloist.figures import OUTSIDE, Figure, figures_for
+from jam.players.soloist.figures import Figure, figures_for
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
 
 _FEWEST, _MOST = 3, 8
-_LIKELY = 0.25
+_LIKELY = 0.75
+"""How often a free run begins with a figure."""
+
+_INTO = 0.5
+"""How often a landing is circled, where a style gives enclosures all their weight."""
+
+_DRAWS = 3
 _GROUPS = 1000
 _FREE = ("everything", "approaches")
 """Levels of material on which figures are played; the others say all there is to say."""
@@ -29,7 +37,7 @@ def with_figures(slots: Sequence[Slot], request: Request, rng: np.random.Generat
     result = list(slots)
     if request.style.material not in _FREE:
         return result
-    beat = pulse_ticks(request.pulse_beats)
+    _circle_landings(result, request, rng)
     index = 0
     while index + _FEWEST <= len(result):
         room = _room(result, index, request)
@@ -37,12 +45,31 @@ def with_figures(slots: Sequence[Slot], request: Request, rng: np.random.Generat
             index += max(1, room if room < _FEWEST else 2)
             continue
         count = int(rng.integers(_FEWEST, min(room, _MOST) + 1))
-        part = result[index : index + count]
-        figure = _figure(request, part, part[0].tick % beat != 0, rng)
-        if figure is not None and _suits(figure, part, request):
+        change = sounding(request.changes, result[index].beat)
+        figure = _figure(
+            request, change, result[index : index + count], request.style.vocabulary, rng
+        )
+        if figure is not None:
             _put(result, index, figure)
         index += count + 1
     return result
+
+
+def _circle_landings(slots: list[Slot], request: Request, rng: np.random.Generator) -> None:
+    """Let two free notes before a change circle the note that lands on it, now and then."""
+    likely = _INTO * request.style.vocabulary["enclosure"]
+    for index in range(len(slots) - 2):
+        part = slots[index : index + 3]
+        now, new = (sounding(request.changes, slot.beat) for slot in part[1:])
+        if now is new or part[2].tick % pulse_ticks(request.pulse_beats):
+            continue
+        if not all(slot.move == "run" for slot in part) or rng.random() >= likely:
+            continue
+        if part[1].tick - part[0].tick > TICKS or part[2].tick - part[1].tick > TICKS:
+            continue
+        figure = _figure(request, new, part, {"enclosure": 1.0}, rng)
+        if figure is not None:
+            _put(slots, index, figure)
 
 
 def _room(slots: Sequence[Slot], index: int, request: Request) -> int:
@@ -60,39 +87,53 @@ def _room(slots: Sequence[Slot], index: int, request: Request) -> int:
 
 
 def _figure(
-    request: Request, part: Sequence[Slot], off_beat: bool, rng: np.random.Generator
+    request: Request,
+    change: Change,
+    part: Sequence[Slot],
+    vocabulary: Mapping[str, float],
+    rng: np.random.Generator,
 ) -> Figure | None:
-    return figures_for(
-        sounding(request.changes, part[0].beat),
-        request.changes.after(part[0].beat),
-        len(part),
-        key=request.key,
-        blues=request.blues,
-        off_beat_first=off_beat,
-        vocabulary=request.style.vocabulary,
-        rng=rng,
-    )
+    """Draw a figure over ``change`` that suits the times of the notes, if one is soon found."""
+    for _ in range(_DRAWS):
+        figure = figures_for(
+            change,
+            request.changes.after(change.beat),
+            len(part),
+            key=request.key,
+            blues=request.blues,
+            off_beat_first=part[0].tick % pulse_ticks(request.pulse_beats) != 0,
+            vocabulary=vocabulary,
+            rng=rng,
+        )
+        if figure is None or _suits(figure, change, part, request):
+            return figure
+    return None
 
 
-def _suits(figure: Figure, part: Sequence[Slot], request: Request) -> bool:
+def _suits(figure: Figure, change: Change, part: Sequence[Slot], request: Request) -> bool:
     """Tell whether the notes' times suit the figure.
 
-    A passing-note scale is played in eighths; a trip out of the chord begins when the chord has
-    been heard, lasts a bar at most and is back before the next chord.
+    A passing-note scale is played in eighths, and no weak note lasts; a trip out of the chord
+    begins when the chord has been heard, lasts a bar at most and is back before the next chord.
     """
+    if figure.implied is not None:
+        heard = part[0].beat > change.beat + request.pulse_beats
+        return heard and part[-1].end - part[0].tick <= to_ticks(request.bars.bar_beats)
     if figure.name == "bebop_scale":
         half = TICKS // 2
         return all(b.tick - a.tick == half for a, b in pairwise(part))
-    if figure.name in OUTSIDE:
-        change = sounding(request.changes, part[0].beat)
-        heard = part[0].beat > change.beat + request.pulse_beats
-        return heard and part[-1].end - part[0].tick <= to_ticks(request.bars.bar_beats)
-    return True
+    longest = TICKS * max(request.pulse_beats / 2.0, 0.25 * request.bpm / 60.0)
+    strong = change.chord.strong
+    return all(
+        wanted in strong or slot.ticks <= longest
+        for wanted, slot in zip(figure.classes, part, strict=True)
+    )
 
 
 def _put(slots: list[Slot], index: int, figure: Figure) -> None:
+    """Ask the slots from ``index`` on for the figure; the last note of a trip is back home."""
     for place, (wanted, way) in enumerate(zip(figure.classes, figure.directions, strict=True)):
-        back = place == len(figure.classes) - 1
+        last = place == len(figure.classes) - 1
         slots[index + place] = replace(
             slots[index + place],
             move=figure.name,
@@ -100,6 +141,6 @@ def _put(slots: list[Slot], index: int, figure: Figure) -> None:
             place=place,
             wanted_class=wanted,
             direction=way,
-            implied=None if back else figure.implied,
+            implied=None if last else figure.implied,
             why=figure.why,
         )

@@ -100,6 +100,8 @@ def through(
     if len(changes) and changes.at(start).beat < start:
         places.insert(0, start)
     for beat in places[:: recipe.meant_for.count]:
+        if changes.at(beat).chord.is_none:
+            continue
         first = start_tick(recipe, beat, bars)
         if found and first < found[-1].end:
             if not recipe.start.before:

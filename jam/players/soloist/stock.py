@@ -3,27 +3,41 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
 
 import numpy as np
 
 from jam.harmony.chord import Chord
 from jam.players.soloist.chord_tables import sounding
 from jam.players.soloist.degrees import on_chord
+from jam.players.soloist.recipes import statement_of
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, to_ticks
 from jam.players.soloist.statement import SHORTEST, Statement
 from jam.styles.profile import Recipe
+from jam.styles.recipe_text import LineRecipe
 
 
 def stock_phrase(request: Request, rng: np.random.Generator) -> tuple[Statement, str] | None:
     """Draw one of the style's stock phrases, with its name; None if it has none."""
-    recipes = request.style.recipes
+    # The loader has put the recipes in the place of their names.
+    recipes = [one for one in request.style.recipes if not isinstance(one, str)]
     if not recipes:
         return None
-    recipe = recipes[int(rng.integers(0, len(recipes)))]
-    chord = sounding(request.changes, request.window.start).chord
+    change = sounding(request.changes, request.window.start)
+    fitting = [one for one in recipes if _fits(one, change.chord)] or recipes
+    recipe = fitting[int(rng.integers(0, len(fitting)))]
+    if isinstance(recipe, LineRecipe):
+        begin = replace(change, beat=max(change.beat, request.window.start))
+        following = request.changes.between(begin.beat + 1e-3, request.window.end)
+        said = statement_of(recipe, begin, following=following, key=request.key)
+        return said, recipe.name
     phase = int(rng.choice([0, TICKS // 2])) + to_ticks(request.window.start)
-    return over(recipe, chord, phase), recipe.name
+    return over(recipe, change.chord, phase), recipe.name
+
+
+def _fits(recipe: Recipe | LineRecipe, chord: Chord) -> bool:
+    return isinstance(recipe, Recipe) or recipe.meant_for.fits(chord)
 
 
 def over(recipe: Recipe, chord: Chord, phase: int) -> Statement:
