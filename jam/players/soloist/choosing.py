@@ -32,8 +32,8 @@ _MARCHED = 25
 _UNLIKE = 30
 _STUCK = 20
 _CROWDED = 40
-_SAID = 3
-GOOD_ENOUGH = 110
+_SAID = 6
+GOOD_ENOUGH = 90
 """A line that is no worse than this as a whole is not bettered."""
 _NARROW = 6
 _LEAST_SPAN = 9

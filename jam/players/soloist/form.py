@@ -14,6 +14,7 @@ import numpy as np
 
 from jam.listening.phrase import Cell, GridNote, PhraseDescription
 from jam.players.soloist import moves
+from jam.players.soloist.chances import pick, pick_by
 from jam.players.soloist.manner import PLAIN_MANNER, Manner, at_tempo, manner_of
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS
@@ -123,8 +124,7 @@ def _cell(cells: Sequence[Cell], rng: np.random.Generator) -> Cell:
     """Draw one of the most characteristic cells, those long enough to be known again first."""
     longer = [cell for cell in cells if len(cell) >= _KNOWN_AGAIN]
     ordered = [*longer, *(cell for cell in cells if len(cell) < _KNOWN_AGAIN)]
-    shares = np.array(_LIKELY_CELLS[: len(ordered)])
-    return ordered[int(rng.choice(len(shares), p=shares / shares.sum()))]
+    return pick_by(ordered[: len(_LIKELY_CELLS)], _LIKELY_CELLS[: len(ordered)], rng)
 
 
 def _phrases(call: PhraseDescription) -> list[Sequence[GridNote]]:
@@ -161,7 +161,7 @@ def _first_saying(
     weights, literal = request.style.idea.moves, request.style.idea.literal
     long = len(idea) > _LONG
     if rng.random() < 0.5 * request.style.idea.contrast * weights["contrast"]:
-        return moves.contrast(idea, int(rng.choice((-12, -7, 7, 12))))
+        return moves.contrast(idea, pick((-12, -7, 7, 12), rng))
     far = 0.2 * (1.2 - literal)
     keep = int(rng.integers(4, 8))
     rolls = 3.0 * max(0.0, request.style.rhythm.triplets - _ROLLS)
@@ -172,7 +172,7 @@ def _first_saying(
         ("fragment", 0.5 if long else 0.1, lambda: moves.fragment(idea, keep)),
         ("answer", 0.3 if manner.ends else 0.0, lambda: _answered(idea, manner)),
         ("extend", 0.0 if long else 0.4, lambda: moves.extend(idea, int(rng.integers(1, 4)))),
-        ("displace", far, lambda: moves.displace(short, int(rng.choice((-12, -6, 6, 12))))),
+        ("displace", far, lambda: moves.displace(short, pick((-12, -6, 6, 12), rng))),
         ("interpolate", far, lambda: moves.interpolate(short)),
         ("invert", far, lambda: moves.invert(short)),
         ("retrograde", far, lambda: moves.retrograde(short)),
@@ -181,10 +181,10 @@ def _first_saying(
         ("same_pitches", far + rolls, lambda: _in_another_rhythm(short, rolls, rng)),
     ]
     fuller = _fuller(request, manner)
-    shares = np.array([share * weights[name] * fuller.get(name, 1.0) for name, share, _ in ways])
-    if not shares.any():
+    shares = [share * weights[name] * fuller.get(name, 1.0) for name, share, _ in ways]
+    if not any(shares):
         return moves.restate(idea, keep if long else None)
-    _, _, say = ways[int(rng.choice(len(ways), p=shares / shares.sum()))]
+    _, _, say = pick_by(ways, shares, rng)
     return say() or moves.restate(idea, keep if long else None)
 
 
@@ -219,7 +219,7 @@ def _sayings(
         head = moves.fragment(first, int(rng.integers(4, 7)))
         return [_again(request, head, rng)] if rng.random() < _COMES_BACK else []
     riff = more and rng.random() < request.style.rhythm.riffs
-    count = 2 if riff else int(rng.choice(3, p=_AGAIN))
+    count = 2 if riff else pick_by((0, 1, 2), _AGAIN, rng)
     if riff:
         return [replace(first, note="the same riff", tonal=True) for _ in range(count)]
     return [_again(request, first, rng) for _ in range(count if more else min(count, 1))]
@@ -229,12 +229,12 @@ def _again(request: Request, first: Statement, rng: np.random.Generator) -> Stat
     """Return the idea said again: moved, as a rule changed a little, sometimes a part of it."""
     weights = request.style.idea.moves
     named = ("sequence", "real_sequence", "fragment", "displace")
-    shares = np.array([weights[name] for name in named]) * (1.0, 0.6, 0.3, 0.2) + 1e-6
-    name = named[int(rng.choice(len(named), p=shares / shares.sum()))]
-    step = int(rng.choice(_STEPS, p=_LIKELY_STEPS))
+    shares = [weights[n] * s + 1e-6 for n, s in zip(named, (1.0, 0.6, 0.3, 0.2), strict=True)]
+    name = pick_by(named, shares, rng)
+    step = pick_by(_STEPS, _LIKELY_STEPS, rng)
     said = moves.sequence(first.part(0, min(len(first), 10)), step, real=name == "real_sequence")
     if name == "fragment":
         said = replace(moves.fragment(said, 4, tail=rng.random() < 0.5), tonal=True)
     elif name == "displace":
-        said = moves.displace(said, int(rng.choice((-6, 6))))
+        said = moves.displace(said, pick((-6, 6), rng))
     return moves.vary(said, rng) if rng.random() < _VARIED else said

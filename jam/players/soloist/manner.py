@@ -7,6 +7,7 @@ from typing import Literal
 
 import numpy as np
 
+from jam.players.soloist.chances import pick
 from jam.players.soloist.request import Request
 
 Ending = Literal["closed", "open"]
@@ -49,7 +50,7 @@ def manner_of(request: Request, rng: np.random.Generator) -> Manner:
     waits = rng.random() < 0.4 * style.idea.moves["leave_space"]
     return Manner(
         float(np.clip(full, 0.4, 2.2)),
-        4.0 * growth + (float(rng.choice((-7.0, 7.0))) if contrary else 0.0),
+        4.0 * growth + (pick((-7.0, 7.0), rng) if contrary else 0.0),
         float(rng.uniform(0.5, 2.0)) if waits and not request.prompt else 0.0,
         growth,
         _ending(request, rng),

@@ -12,6 +12,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from jam.players.soloist.chances import pick
 from jam.players.soloist.slots import TICKS
 from jam.players.soloist.statement import FIRM, SHORTEST, Statement
 
@@ -195,7 +196,7 @@ def vary(said: Statement, rng: np.random.Generator) -> Statement:
     step = said.intervals[place]
     if step is None:
         return said
-    wider = step + int(rng.choice((-2, -1, 1, 2)))
+    wider = step + pick((-2, -1, 1, 2), rng)
     return replace(said, intervals=(*said.intervals[:place], wider, *said.intervals[place + 1 :]))
 
 

@@ -15,6 +15,7 @@ import numpy as np
 from jam.idiom.classes import tempo_class
 from jam.players.soloist.beats import BeatChain
 from jam.players.soloist.breath import with_landings, within_breath
+from jam.players.soloist.chances import pick, pick_by
 from jam.players.soloist.form import Form
 from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.lattice import Floats
@@ -130,15 +131,13 @@ def _begin(request: Request, frame: Frame, form: Form, rng: np.random.Generator)
         )
         if (tick % _HALF == 0 and phase is None) or (phase is not None and not (tick - phase) % 12)
     ] or [max(frame.earliest, frame.start)]
-    likes = np.array(
-        [
-            (1.0 if (tick % frame.beat != 0) == off or phase is not None else 0.08)
-            * (0.7 if tick < frame.start else 1.0)
-            * 2.0 ** (-abs(tick - frame.start - _HALF - late) / 9.0)
-            for tick in places
-        ]
-    )
-    return places[int(rng.choice(len(places), p=likes / likes.sum()))]
+    likes = [
+        (1.0 if (tick % frame.beat != 0) == off or phase is not None else 0.08)
+        * (0.7 if tick < frame.start else 1.0)
+        * 2.0 ** (-abs(tick - frame.start - _HALF - late) / 9.0)
+        for tick in places
+    ]
+    return pick_by(places, likes, rng)
 
 
 def _off_or_on(tick: int, off_share: float, rng: np.random.Generator) -> int:
@@ -158,7 +157,7 @@ def _closing(
         if tick % _HALF == 0 and (tick % frame.beat != 0) == off
     ] or [max(phrase.begin, min(phrase.end, latest))]
     tick = min(places, key=lambda place: (abs(place - phrase.end), place))
-    length = int(rng.choice([4, _HALF, _HALF, TICKS, TICKS, TICKS + _HALF, 2 * TICKS]))
+    length = pick((4, _HALF, _HALF, TICKS, TICKS, TICKS + _HALF, 2 * TICKS), rng)
     room = frame.latest - tick
     return Slot(tick, max(_MIN_NOTE, min(length, room)), "close", CLOSE_GROUP, firm=_STAYS)
 
@@ -195,7 +194,7 @@ def _next_place(frame: Frame, tick: int, said: Statement, rng: np.random.Generat
     by_chord = next((c + tick - anchor for c in changes if c + tick - anchor >= least), same)
     if by_chord - least > frame.bar:
         by_chord = same
-    return (soon, same, by_chord)[int(rng.choice(3, p=(0.25, 0.45, 0.3)))]
+    return pick_by((soon, same, by_chord), (0.25, 0.45, 0.3), rng)
 
 
 def _filled(
@@ -256,7 +255,7 @@ def _lengthened(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
         elif gap <= 2 * TICKS:
             ticks = gap if rng.random() < 0.5 else TICKS
         else:
-            ticks = int(rng.choice([_HALF, TICKS, TICKS + _HALF, 2 * TICKS]))
+            ticks = pick((_HALF, TICKS, TICKS + _HALF, 2 * TICKS), rng)
         found.append(replace(slot, ticks=ticks))
     return found
 

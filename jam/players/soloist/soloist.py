@@ -29,7 +29,7 @@ from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.players.soloist.tails import before_of, landed, loosened, start_of
 
 MOST_ROUNDS = 2
-RHYTHMS, LINES = 2, 3
+RHYTHMS, LINES = 3, 2
 """In every round the better of so many rhythms is taken, and so many lines are drawn through it."""
 
 _TAIL = 77
@@ -38,9 +38,13 @@ _TAIL = 77
 def answer(request: Request) -> Reply:
     """Return the best reply found within the effort granted; one is always found.
 
-    The notes keep the hard rules H1 to H5 against ``request.changes``.
+    The notes keep the hard rules H1 to H5 against ``request.changes``. Without any effort it is the
+    plain line that can always be had at once.
     """
-    pricing, worth = Pricing(request), Worth(request)
+    pricing = Pricing(request)
+    if request.effort <= 0:
+        return _reply(request, Tried(PLAIN, *plain_line(request, pricing)), 0)
+    worth = Worth(request)
     tries: list[Tried] = []
     spent = 0
     for number in range(MOST_ROUNDS):

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from jam.harmony.chord import Chord
+from jam.players.soloist.chances import pick
 from jam.players.soloist.chord_tables import sounding
 from jam.players.soloist.degrees import on_chord
 from jam.players.soloist.recipes import statement_of
@@ -32,7 +33,7 @@ def stock_phrase(request: Request, rng: np.random.Generator) -> tuple[Statement,
         following = request.changes.between(begin.beat + 1e-3, request.window.end)
         said = statement_of(recipe, begin, following=following, key=request.key)
         return said, recipe.name
-    phase = int(rng.choice([0, TICKS // 2])) + to_ticks(request.window.start)
+    phase = pick((0, TICKS // 2), rng) + to_ticks(request.window.start)
     return over(recipe, change.chord, phase), recipe.name
 
 
