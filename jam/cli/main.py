@@ -27,6 +27,7 @@ from jam.cli import (
     cue,
     demo,
     doctor,
+    idiom,
     play,
     ports,
     recipe,
@@ -36,7 +37,10 @@ from jam.cli import (
 )
 from jam.errors import JamError
 
-COMMANDS = (play, demo, render, replay, ports, cue, charts, styles, recipe, compare, check, doctor)
+COMMANDS = (
+    *(play, demo, render, replay, ports, cue, charts, styles, recipe, idiom, compare, check),
+    doctor,
+)
 
 _ALONE = ("-h", "--help", "--version")
 """Options that are asked of the program, not of a command."""

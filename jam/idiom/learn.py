@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from itertools import pairwise
 from statistics import median
 
@@ -33,6 +33,7 @@ from jam.transport.swing import swing_beat
 MOST_PATTERNS = 64
 MOST_IN_BEAT = 6
 _LINE_REST = 2 * TICKS
+_FEWEST = 8
 _QUANTILES = np.linspace(0.0, 1.0, 21)
 
 
@@ -152,7 +153,7 @@ class _Tally:
         return Counts(
             self.notes, self.phrases, self.steps, self.bare, self.first, self.last, patterns, beats,
             opening, closing,
-            {name: [_quantiles(v) for v in rows] for name, rows in self.spreads.items()},
+            {name: _spread(rows) for name, rows in self.spreads.items()},
             _correlation(self.neighbours), frozenset(self.windows),
         )  # fmt: skip
 
@@ -213,6 +214,13 @@ def nearest(pattern: Key, patterns: Sequence[Key]) -> int:
     return min(range(len(patterns)), key=off)
 
 
+def _spread(rows: Sequence[Sequence[float]]) -> list[list[float]]:
+    """Return the quantiles of each class; one with too few values to say so has none, unless all
+    have too few."""
+    fewest = min(_FEWEST, max(map(len, rows)))
+    return [_quantiles(row) if len(row) >= fewest else [] for row in rows]
+
+
 def _quantiles(values: Sequence[float]) -> list[float]:
     if not values:
         return []
@@ -223,39 +231,3 @@ def _correlation(pairs: Sequence[tuple[float, float]]) -> float:
     if len(pairs) < 10:
         return 0.0
     return round(float(np.corrcoef(np.array(pairs).T)[0, 1]), 4)
-
-
-def blended(own: Counts, base: Counts) -> Counts:
-    """Return counts that add ``base`` to ``own``: for too little playing to stand alone.
-
-    Spreads that ``own`` has no values for are those of ``base``.
-    """
-    patterns = tuple(dict.fromkeys([*base.patterns, *own.patterns]))[:MOST_PATTERNS]
-    return replace(
-        own,
-        steps=own.steps + base.steps,
-        bare=own.bare + base.bare,
-        first=own.first + base.first,
-        last=own.last + base.last,
-        patterns=patterns,
-        beats=_renumbered(own.beats, own.patterns, patterns)
-        + _renumbered(base.beats, base.patterns, patterns),
-        opening=_renumbered(own.opening, own.patterns, patterns)
-        + _renumbered(base.opening, base.patterns, patterns),
-        closing=_renumbered(own.closing, own.patterns, patterns)
-        + _renumbered(base.closing, base.patterns, patterns),
-        spreads={
-            name: [mine or theirs for mine, theirs in zip(own.spreads[name], rows, strict=True)]
-            for name, rows in base.spreads.items()
-        },
-        windows=own.windows | base.windows,
-    )
-
-
-def _renumbered(counts: Counter[Key], old: Sequence[Key], new: Sequence[Key]) -> Counter[Key]:
-    index = {pattern: number for number, pattern in enumerate(new)}
-    number = [index[p] if p in index else nearest(p, new) for p in old]
-    found: Counter[Key] = Counter()
-    for (tempo, *row), count in counts.items():
-        found[(tempo, *(number[p] for p in row))] += count
-    return found

@@ -14,11 +14,14 @@ from jam.charts.model import Chart
 from jam.charts.shape import ChartShape
 from jam.errors import InputError
 from jam.session.config import Config
+from jam.session.idioms import idioms_of, read_file
 from jam.session.midi_file import read_midi
 from jam.session.plan_time import metre_of_file
 from jam.session.resources import (
     MUSICXML_SUFFIXES,
     YAML_SUFFIXES,
+    Entry,
+    Found,
     asked_style,
     beside,
     find_config,
@@ -33,6 +36,7 @@ from jam.styles.profile import Style
 from jam.styles.recipe_text import LineRecipe, load_recipe
 from jam.yaml_text import load_marked
 
+IDIOM_SUFFIXES = (".json",)
 MIDI_SUFFIXES = (".mid", ".midi", ".smf")
 TEXT_SUFFIXES = ("", ".txt", ".beats", ".changes", ".tsv", ".lab")
 
@@ -44,11 +48,13 @@ def check_file(path: Path) -> str:
         return _yaml(path)
     if suffix in MUSICXML_SUFFIXES:
         return f"MusicXML, {_chart(read_chart(path))}"
+    if suffix in IDIOM_SUFFIXES:
+        return f"idiom {read_file(path).name!r}"
     if suffix in MIDI_SUFFIXES:
         return _midi(path)
     if suffix in TEXT_SUFFIXES:
         return _times(path)
-    mend = "Name a .yaml, .musicxml, .mxl, .mid or .txt file."
+    mend = "Name a .yaml, .musicxml, .mxl, .mid, .json or .txt file."
     raise InputError(str(path), f"files that end in {suffix} are not read here", mend)
 
 
@@ -63,9 +69,7 @@ def _yaml(path: Path) -> str:
         ),
         "style": (
             set(Style.model_fields),
-            lambda: (
-                f"reply style {load_style(text, source, style_finder(), recipe_finder()).name!r}"
-            ),
+            lambda: _style_words(path, text),
         ),
         "recipe": (
             set(LineRecipe.model_fields),
@@ -86,6 +90,12 @@ def _yaml(path: Path) -> str:
 
 def _style(text: str, source: str) -> Style:
     return load_style(text, source, style_finder(), recipe_finder())
+
+
+def _style_words(path: Path, text: str) -> str:
+    style = _style(text, str(path))
+    idioms_of([Found(Entry(path.stem, path, "file"), style)])
+    return f"reply style {style.name!r}"
 
 
 def _chart(chart: Chart) -> str:

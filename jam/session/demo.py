@@ -64,7 +64,7 @@ def _plan(options: DemoOptions) -> Plan:
         seed=options.seed,
         style=style.value,
         styles=(style.value,),
-        idioms=idioms_of((style.value,), options.home),
+        idioms=idioms_of((style,), options.home),
         chart=tune,
         tempo_bpm=tune.tempo_bpm,
         metre=tune.metre,

@@ -5,7 +5,7 @@ What was said, and by whom, is weighed in `jam.session.live_choices`.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import datetime
 from pathlib import Path
@@ -72,7 +72,7 @@ def plan_live(options: LiveOptions) -> LivePlan:
     style = _style(choices, config, wired, options.home)
     chart = _chart(config, options.home)
     styles, unread = _styles(style, options.home)
-    setup = _setup(options, config, chart, tuple(found.value for found in styles))
+    setup = _setup(options, config, chart, styles)
     lasting = {"style": style.entry, "chart": chart.entry if chart is not None else None}
     for key, entry in lasting.items():
         if entry is not None and entry.origin == "file" and getattr(choices, key) is not None:
@@ -130,15 +130,21 @@ def _styles(chosen: Found[Style], home: Path | None) -> tuple[list[Found[Style]]
         if entry.path == chosen.entry.path:
             continue
         try:
-            styles.append(style_named(str(entry.path), home))
+            style = style_named(str(entry.path), home)
+            idioms_of((style,), home)
+            styles.append(style)
         except InputError as error:
             remarks.append(f"A style is left out: {error}")
     return styles, remarks
 
 
 def _setup(
-    options: LiveOptions, config: Config, found: Found[Chart] | None, styles: tuple[Style, ...]
+    options: LiveOptions,
+    config: Config,
+    found: Found[Chart] | None,
+    named: Sequence[Found[Style]],
 ) -> Setup:
+    styles = tuple(style.value for style in named)
     chart = found.value if found is not None else None
     tempo_bpm = config.tempo or (chart.tempo_bpm if chart is not None else USUAL_BPM)
     turns = turns_of(config.turns, config.first, options.uneven, eager=options.eager)
@@ -146,7 +152,7 @@ def _setup(
         seed=options.seed if options.seed is not None else seed_of(datetime.now()),
         style=styles[0],
         styles=styles,
-        idioms=idioms_of(styles, options.home),
+        idioms=idioms_of(named, options.home),
         chart=chart,
         clock=config.clock,
         tempo_bpm=tempo_bpm,

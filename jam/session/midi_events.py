@@ -20,13 +20,15 @@ _SYSTEM = 0xF0
 @dataclass
 class Track:
     """``number`` counts from 1; ``tempos`` are ``(tick, microseconds a quarter)``, ``metres``
-    ``(tick, upper, lower)``, ``messages`` the channel messages with their ticks."""
+    ``(tick, upper, lower)``, ``markers`` ``(tick, text)``, ``messages`` the channel messages with
+    their ticks."""
 
     number: int
     name: str = ""
     end_tick: int = 0
     tempos: list[tuple[int, int]] = field(default_factory=list)
     metres: list[tuple[int, int, int]] = field(default_factory=list)
+    markers: list[tuple[int, str]] = field(default_factory=list)
     messages: list[tuple[int, tuple[int, ...]]] = field(default_factory=list)
 
 
@@ -56,5 +58,7 @@ def _take(track: Track, event: Any) -> None:
         track.tempos.append((track.end_tick, event.tempo))
     elif event.type == "time_signature":
         track.metres.append((track.end_tick, event.numerator, event.denominator))
+    elif event.type == "marker":
+        track.markers.append((track.end_tick, event.text.strip()))
     elif event.type == "track_name" and not track.name:
         track.name = event.name.strip()

@@ -50,7 +50,8 @@ class MidiFileData:
     """What a file holds; ``source`` names it in errors.
 
     ``tempo_points`` are ``(beat, sec)``, two or more: the first tick, each change of tempo, and
-    one beat after the last of them. ``length_sec`` is the second of the last message.
+    one beat after the last of them. ``length_sec`` is the second of the last message. ``markers``
+    are ``(beat, text)`` of all tracks, in order.
     """
 
     source: str
@@ -60,6 +61,7 @@ class MidiFileData:
     metres: tuple[MetreChange, ...]
     messages: tuple[TimedMessage, ...]
     length_sec: float
+    markers: tuple[tuple[float, str], ...] = ()
 
 
 def read_midi(path: Path) -> MidiFileData:
@@ -80,6 +82,10 @@ def read_midi(path: Path) -> MidiFileData:
         metres=_metres(tracks, ticks_per_beat, source),
         messages=messages,
         length_sec=messages[-1].t_sec if messages else 0.0,
+        markers=tuple(
+            (tick / ticks_per_beat, text)
+            for tick, text in sorted(marker for track in tracks for marker in track.markers)
+        ),
     )
     return _with_notes(data, "it holds no notes", "Name a file in which somebody plays.")
 

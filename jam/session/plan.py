@@ -51,7 +51,7 @@ def plan_render(options: RenderOptions) -> Plan:
         seed=options.seed,
         style=style.value,
         styles=(style.value,),
-        idioms=idioms_of((style.value,), options.home),
+        idioms=idioms_of((style,), options.home),
         chart=chart,
         timed_changes=changes,
         clock=time.clock,

@@ -204,11 +204,12 @@ def beside(path: Path) -> Callable[[str], bytes]:
     return read
 
 
-def read_text(path: Path) -> str:
+def read_text(path: Path, most_bytes: int = MAX_TEXT_BYTES) -> str:
     """Return the text of a file of ours; anything that is not a short text is an InputError."""
-    data = _read_bytes(path)
-    if len(data) > MAX_TEXT_BYTES:
-        raise InputError(str(path), "it is larger than a megabyte", "Name a text file of ours.")
+    data = _read_bytes(path, most_bytes)
+    if len(data) > most_bytes:
+        size = "a megabyte" if most_bytes == MAX_TEXT_BYTES else f"{most_bytes // 1_000_000} MB"
+        raise InputError(str(path), f"it is larger than {size}", "Name a text file of ours.")
     try:
         return data.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -216,10 +217,10 @@ def read_text(path: Path) -> str:
         raise InputError(str(path), "this is no UTF-8 text", "Save it as UTF-8.", line) from None
 
 
-def _read_bytes(path: Path) -> bytes:
+def _read_bytes(path: Path, most_bytes: int) -> bytes:
     try:
         with path.open("rb") as stream:
-            return stream.read(MAX_TEXT_BYTES + 1)
+            return stream.read(most_bytes + 1)
     except FileNotFoundError:
         raise InputError(str(path), "there is no such file", "Check the name.") from None
     except IsADirectoryError:

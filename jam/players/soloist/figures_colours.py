@@ -30,7 +30,7 @@ def diminished(ground: Ground, count: int, _off: bool) -> Iterator[Line]:
         yield from _coloured(ground, frozenset((0, 3, 6, 9)), {3, 6}, count, "diminished chord")
         return
     if ground.function != "to_minor":
-        yield from _coloured(ground, _HALF_WHOLE, {1, 3, 6, 9}, count, "half and whole steps")
+        yield from _coloured(ground, _HALF_WHOLE, {1, 3}, count, "half and whole steps")
     yield from _coloured(ground, frozenset((1, 4, 7, 10)), {1}, count, "diminished chord")
 
 
@@ -94,7 +94,10 @@ def substitute(ground: Ground, count: int, _off: bool) -> Iterator[Line]:
 def _trip(
     ground: Ground, notes: frozenset[int], count: int, over: tuple[int, str], words: str
 ) -> Iterator[Line]:
-    """Yield shapes on ``notes`` of another chord, with a step back to the chord that sounds."""
+    """Yield shapes on ``notes`` of another chord, with a half step back to the chord that sounds.
+
+    A substitute of a dominant shares its altered notes; any other trip must be heard as one.
+    """
     rungs = ladder(notes)
     if count < _SHORTEST_TRIP:
         return
@@ -103,7 +106,8 @@ def _trip(
     for shape in (*patterned(count - 1), *stacked(count - 1), falling):
         for start in starts:
             line = laid(rungs, start, shape)
-            if max(line) - min(line) >= WIDEST_LINE or {s % 12 for s in line} <= ground.strong:
+            inside = {s % 12 for s in line} <= ground.strong
+            if max(line) - min(line) >= WIDEST_LINE or (inside and ground.kind != "dominant"):
                 continue
             for step in (-1, 1):
                 if (line[-1] + step) % 12 in ground.liked:

@@ -97,18 +97,22 @@ def _cycle(chord: Chord, following: Chord | None) -> int | None:
 
 
 def _stack(tones: frozenset[int], liked: frozenset[int], liking: Sequence[int]) -> Steps:
-    """Return the chord in thirds: 1 3 5 7 9 11 13, each as the chord has it; gaps are left out."""
+    """Return the chord in thirds, 1 3 5 7 9 11 13, each as the chord has it, as far as it goes
+    without a gap or a step. A triad takes the seventh or sixth that it likes."""
     found = [0]
     own: tuple[Steps, ...] = ((4, 3, 5, 2), (7, 6, 8), (10, 11, 9))
     for choices in own:
         found += [s for s in choices if s in tones and s not in found][:1]
-    if 7 not in tones and 8 in liked and 8 not in found:
+    if not {6, 7, 8} & tones and 8 in liked:
         found.insert(2, 8)
+    if max(found) < 9:
+        found += [s for s in own[2] if s in liked][:1]
     tensions: tuple[Steps, ...] = ((2, 1, 3), (5, 6), (9, 8))
     for choices in tensions:
         able = [s for s in choices if s in liked and s not in tones and s not in found]
+        able = [s for s in able if 3 <= 12 + s - found[-1] <= 5]
         found += [12 + s for s in sorted(able, key=lambda s: liking[s])[:1]]
-    return tuple(sorted(found))
+    return tuple(found)
 
 
 # --- the law ---------------------------------------------------------------------------------

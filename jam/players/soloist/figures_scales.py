@@ -45,9 +45,10 @@ def bebop_scale(ground: Ground, count: int, off: bool) -> Iterator[Line]:
     ``off`` says that the first note lies off the beat.
     """
     for scale, passing, on_beats in BEBOP.get(ground.kind, ()):
-        own = ground.tones - {9, 11} if ground.kind == "major" else ground.tones
-        natural = {2, 9} & (ground.strong | scale)
-        if not (own <= on_beats and natural <= ground.strong) or passing in ground.strong:
+        weak = scale - ground.strong
+        if weak - {5, 11} or (weak & {11} and ground.kind != "major") or 7 not in ground.tones:
+            continue
+        if passing in ground.strong or not on_beats <= ground.strong:
             continue
         for start in sorted(scale | {passing}):
             for way in (-1, 1):
