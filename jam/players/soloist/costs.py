@@ -46,7 +46,7 @@ _OTHER_CLASS = 110
 _OTHER_WAY = 60
 _OTHER_PITCH = 8
 _DOUBT = 30
-_NEAR = 6.0
+_NEAR = 7.0
 _ONWARD = 1.25
 """How much likelier a line goes on as it went than habit by two notes says: people's runs are
 longer than their pairs of intervals tell."""

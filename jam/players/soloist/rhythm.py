@@ -26,7 +26,7 @@ from jam.players.soloist.statement import Statement
 _HALF = TICKS // 2
 _MIN_NOTE = 2
 _STAYS = 1000
-_PHRASE_BEATS = 5.0
+_PHRASE_BEATS = 6.5
 """A turn may hold a phrase for every so many beats."""
 
 CLOSE_GROUP = 900
