@@ -14,7 +14,8 @@ from typing import Protocol
 from audit.chords import Sound, read
 
 from jam.harmony.changes import Change
-from jam.players.soloist.request import Request
+from jam.harmony.chord import Chord
+from jam.players.soloist.request import ImpliedSpan, Request
 
 EPS = 1e-5
 BLUE_STEPS = (3, 5, 6, 10)
@@ -94,10 +95,18 @@ def seams(request: Request) -> list[Point]:
 
 
 class Judge:
-    """Judges a line, in order; the first ``given`` notes are taken as they are."""
+    """Judges a line, in order; the first ``given`` notes are taken as they are. Within the declared
+    ``spans`` the chord they imply counts; the note after one must be strong at home."""
 
-    def __init__(self, request: Request, notes: Sequence[Pitched], given: int = 0) -> None:
+    def __init__(
+        self,
+        request: Request,
+        notes: Sequence[Pitched],
+        given: int = 0,
+        spans: Sequence[ImpliedSpan] = (),
+    ) -> None:
         self.request = request
+        self.spans = spans
         self.notes = notes
         self.given = given
         self.pulse = request.pulse_beats
@@ -108,7 +117,14 @@ class Judge:
 
     def breaches(self) -> list[str]:
         """Return every breach of H1 to H5 in words."""
-        return [*self.landing(), *self.ending(), *self.approach(), *self.window(), *self.body()]
+        return [
+            *self.landing(),
+            *self.ending(),
+            *self.approach(),
+            *self.returning(),
+            *self.window(),
+            *self.body(),
+        ]
 
     # --- what a note is ------------------------------------------------------------------
 
@@ -118,7 +134,22 @@ class Judge:
 
     def strong(self, index: int) -> bool:
         note = self.notes[index]
-        return read(self.change(note.beat).chord.symbol).passes(note.pitch)
+        chord = self.implied(note.beat) or self.change(note.beat).chord
+        return read(chord.symbol).passes(note.pitch)
+
+    def implied(self, beat: float) -> Chord | None:
+        """Return the chord that a declared span implies at ``beat``."""
+        inside = (s.chord for s in self.spans if s.beat - EPS <= beat < s.beat + s.beats - EPS)
+        return next(inside, None)
+
+    def returning(self) -> Iterator[str]:
+        for span in self.spans:
+            end = span.beat + span.beats
+            if span.beats > self.request.bars.bar_beats + EPS:
+                yield f"H3 the span on {span.beat:g} lasts {span.beats:g} beats"
+            back = next((i for i, note in enumerate(self.notes) if note.beat > end - EPS), None)
+            if back is None or not (self.strong(back) or self.anticipates(back)):
+                yield f"H3 the span on {span.beat:g} does not come home"
 
     def anticipates(self, index: int) -> bool:
         note = self.notes[index]

@@ -85,11 +85,11 @@ def test_upper_triads_are_triads_of_strong_notes():
 
 def test_arpeggios_rise_or_fall_in_thirds():
     """Three notes in a row at least lie a third or fourth apart (5 and 6 of a sixth
-    chord, b13 and b7 of an altered one: a step)."""
+    chord, b13 and b7 of an altered, 4 and 5 of a suspended one: a step)."""
     for symbol, figure in drawings("arpeggio"):
         line = pitches(figure)
         apart = [abs(b - a) for a, b in pairwise(line)]
-        least = 2 if "6" in symbol or "alt" in symbol else 3
+        least = 2 if any(name in symbol for name in ("6", "alt", "sus")) else 3
         assert any(least <= min(two) and max(two) <= 5 for two in pairwise(apart)), figure
 
 

@@ -19,7 +19,7 @@ from jam.players.soloist.figures import Figure, figures_for
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
 
-_FEWEST, _MOST = 3, 8
+_FEWEST, _USUAL, _MOST = 3, 4, 8
 _LIKELY = 0.75
 """How often a free run begins with a figure."""
 
@@ -44,11 +44,11 @@ def with_figures(slots: Sequence[Slot], request: Request, rng: np.random.Generat
         if room < _FEWEST or rng.random() > _LIKELY:
             index += max(1, room if room < _FEWEST else 2)
             continue
-        count = int(rng.integers(_FEWEST, min(room, _MOST) + 1))
-        change = sounding(request.changes, result[index].beat)
-        figure = _figure(
-            request, change, result[index : index + count], request.style.vocabulary, rng
-        )
+        count = min(room, int(rng.integers(_USUAL, _MOST + 1)))
+        part = result[index : index + count]
+        change = sounding(request.changes, part[0].beat)
+        heard = index > 0 and result[index - 1].beat >= change.beat
+        figure = _figure(request, change, part, request.style.vocabulary, rng, heard=heard)
         if figure is not None:
             _put(result, index, figure)
         index += count + 1
@@ -67,7 +67,7 @@ def _circle_landings(slots: list[Slot], request: Request, rng: np.random.Generat
             continue
         if part[1].tick - part[0].tick > TICKS or part[2].tick - part[1].tick > TICKS:
             continue
-        figure = _figure(request, new, part, {"enclosure": 1.0}, rng)
+        figure = _figure(request, new, part, {"enclosure": 1.0}, rng, heard=False)
         if figure is not None:
             _put(slots, index, figure)
 
@@ -92,8 +92,13 @@ def _figure(
     part: Sequence[Slot],
     vocabulary: Mapping[str, float],
     rng: np.random.Generator,
+    *,
+    heard: bool,
 ) -> Figure | None:
-    """Draw a figure over ``change`` that suits the times of the notes, if one is soon found."""
+    """Draw a figure over ``change`` that suits the times of the notes, if one is soon found.
+
+    ``heard`` says that the chord has had its note already.
+    """
     for _ in range(_DRAWS):
         figure = figures_for(
             change,
@@ -105,19 +110,20 @@ def _figure(
             vocabulary=vocabulary,
             rng=rng,
         )
-        if figure is None or _suits(figure, change, part, request):
+        if figure is None or _suits(figure, change, part, request, heard=heard):
             return figure
     return None
 
 
-def _suits(figure: Figure, change: Change, part: Sequence[Slot], request: Request) -> bool:
+def _suits(
+    figure: Figure, change: Change, part: Sequence[Slot], request: Request, *, heard: bool
+) -> bool:
     """Tell whether the notes' times suit the figure.
 
     A passing-note scale is played in eighths, and no weak note lasts; a trip out of the chord
     begins when the chord has been heard, lasts a bar at most and is back before the next chord.
     """
     if figure.implied is not None:
-        heard = part[0].beat > change.beat + request.pulse_beats
         return heard and part[-1].end - part[0].tick <= to_ticks(request.bars.bar_beats)
     if figure.name == "bebop_scale":
         half = TICKS // 2
