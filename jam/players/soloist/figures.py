@@ -91,6 +91,7 @@ LINES: dict[str, Callable[[Ground, int, bool], Iterator[Line]]] = {
     "turn": turns.turn,
     "leap_and_fill": scales.leap_and_fill,
 }
+_LOOKING_AHEAD = ("riff", "pedal", "substitute")
 _ON_THE_BEAT = ("bebop_scale", "enclosure")
 OUTSIDE = ("side_step", "substitute")
 """The figures that are judged against a chord they imply; their last note is back."""
@@ -134,12 +135,16 @@ def figures_for(
     if chord.is_none:
         return None
     coming = following.chord if following is not None else None
-    ground = ground_of(chord, change.function, coming, key, blues)
-    names = [name for name in _names(ground) if vocabulary.get(name, 0.0) > 0.0]
+    ground = ground_of(chord, change.function, None, key)
+    names = [name for name in _names(ground, blues) if vocabulary.get(name, 0.0) > 0.0]
     while names:
         sums = list(accumulate(vocabulary[name] for name in names))
         name = names[_drawn(sums, rng)]
-        lines, likely = _lines(ground, name, count, off_beat_first and name in _ON_THE_BEAT)
+        ahead = coming if name in _LOOKING_AHEAD else None
+        lines, likely = _lines(
+            ground_of(chord, change.function, ahead, key), name, count,
+            off_beat_first and name in _ON_THE_BEAT,
+        )  # fmt: skip
         if lines:
             return _figure(name, lines[_drawn(likely, rng)], chord)
         names.remove(name)
@@ -151,10 +156,14 @@ def _drawn(sums: list[float] | tuple[float, ...], rng: np.random.Generator) -> i
 
 
 @lru_cache(maxsize=1024)
-def _names(ground: Ground) -> tuple[str, ...]:
-    """Return the figures that are meant for a chord in its function."""
+def _names(ground: Ground, blues: bool) -> tuple[str, ...]:
+    """Return the figures that are meant for a chord in its function; in a ``blues`` blues licks
+    are meant for all of its dominant and minor chords."""
     return tuple(
-        name for name, table in MEANT.items() if ground.function in table.get(ground.kind, ())
+        name
+        for name, table in MEANT.items()
+        if ground.function in table.get(ground.kind, ())
+        or (blues and name == "blues_lick" and ground.kind in ("dominant", "minor"))
     )
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from jam.players.soloist.figures_ground import WIDEST_LINE, Ground, Line, fits, ladder, laid
+from jam.players.soloist.figures_ground import WIDEST_LINE, Ground, Line, ladder, laid, shaped
 from jam.players.soloist.figures_shapes import patterned, shapes, stacked
 
 _ALTERED = frozenset((0, 1, 3, 4, 6, 8, 10))
@@ -60,13 +60,9 @@ def _coloured(
     if not scale <= ground.strong:
         return
     least = min(2, len(telling))
-    rungs = ladder(scale)
-    for shape in shapes(count):
-        for start in sorted(scale & ground.strong):
-            line = laid(rungs, start, shape)
-            told = telling & {step % 12 for step in line}
-            if len(told) >= least and fits(line, ground, count):
-                yield Line(line, words)
+    for line in shaped(ground, scale, shapes(count), sorted(scale)):
+        if len(telling & {step % 12 for step in line}) >= least:
+            yield Line(line, words)
 
 
 # --- outside ------------------------------------------------------------------------------------

@@ -36,7 +36,6 @@ class Ground:
     kind: str
     family: str
     function: Function
-    blues: bool
     tones: frozenset[int]
     strong: frozenset[int]
     liked: frozenset[int]
@@ -60,10 +59,8 @@ class Line:
 
 
 @lru_cache(maxsize=4096)
-def ground_of(
-    chord: Chord, function: Function, following: Chord | None, key: Key | None, blues: bool
-) -> Ground:
-    """Return what figures over ``chord`` stand on."""
+def ground_of(chord: Chord, function: Function, following: Chord | None, key: Key | None) -> Ground:
+    """Return what figures over ``chord`` stand on, with or without a look at what comes next."""
     liking = preference(chord, function)
     strong = _above(chord.strong, chord)
     row = FAMILIES[chord.family]
@@ -73,7 +70,6 @@ def ground_of(
         row.kind,
         chord.family,
         function,
-        blues,
         row.tones,
         strong,
         liked,
@@ -150,8 +146,7 @@ def fits(line: Sequence[int], ground: Ground, count: int, *, repeats: bool = Fal
         return False
     if max(line) - min(line) > WIDEST_LINE or not lawful(line, ground.strong):
         return False
-    leaps = (abs(b - a) for a, b in pairwise(line))
-    return all((step or repeats) and step <= 12 for step in leaps)
+    return repeats or all(a != b for a, b in pairwise(line))
 
 
 # --- ladders ---------------------------------------------------------------------------------
@@ -166,7 +161,24 @@ def ladder(classes: Iterable[int]) -> Steps:
 def laid(rungs: Steps, start: int, places: Sequence[int]) -> Steps:
     """Return the pitches at ``places`` on the ladder, counted from its rung ``start``."""
     base = rungs.index(start)
-    return tuple(rungs[base + place] for place in places)
+    return tuple([rungs[base + place] for place in places])
+
+
+def shaped(
+    ground: Ground, classes: Iterable[int], shapes: Iterable[Steps], starts: Iterable[int]
+) -> Iterator[Steps]:
+    """Yield every shape on the ladder of ``classes``, from every start, that keeps the law."""
+    rungs = ladder(classes)
+    bases = [rungs.index(start) for start in starts]
+    for shape in shapes:
+        top, bottom, last = max(shape), min(shape), shape[-1]
+        for base in bases:
+            wide = rungs[base + top] - rungs[base + bottom] > WIDEST_LINE
+            if wide or rungs[base + last] % 12 not in ground.liked:
+                continue
+            line = tuple([rungs[base + place] for place in shape])
+            if fits(line, ground, len(shape)):
+                yield line
 
 
 def neighbour(scale: frozenset[int], pitch: int, way: int) -> int:

@@ -8,10 +8,9 @@ from jam.players.soloist.figures_ground import (
     Ground,
     Line,
     fits,
-    ladder,
-    laid,
     neighbour,
     onwards,
+    shaped,
     walk,
 )
 from jam.players.soloist.figures_shapes import broken, patterned, runs
@@ -62,22 +61,14 @@ def bebop_scale(ground: Ground, count: int, off: bool) -> Iterator[Line]:
 
 def scale_run(ground: Ground, count: int, _off: bool) -> Iterator[Line]:
     """Yield runs along the chord's scale, straight or turning back once."""
-    rungs = ladder(ground.scale)
-    for shape in runs(count):
-        for start in sorted(ground.scale & ground.liked):
-            line = laid(rungs, start, shape)
-            if fits(line, ground, count):
-                yield Line(line, "scale", 0.6 if len(shape) > 7 else 1.0)
+    for line in shaped(ground, ground.scale, runs(count), sorted(ground.scale & ground.liked)):
+        yield Line(line, "scale")
 
 
 def thirds(ground: Ground, count: int, _off: bool) -> Iterator[Line]:
     """Yield the chord's scale in broken thirds."""
-    rungs = ladder(ground.scale)
-    for shape in broken(count):
-        for start in sorted(ground.scale & ground.strong):
-            line = laid(rungs, start, shape)
-            if fits(line, ground, count):
-                yield Line(line, "in thirds")
+    for line in shaped(ground, ground.scale, broken(count), sorted(ground.scale & ground.strong)):
+        yield Line(line, "in thirds")
 
 
 def digital(ground: Ground, count: int, _off: bool) -> Iterator[Line]:
@@ -89,12 +80,8 @@ def digital(ground: Ground, count: int, _off: bool) -> Iterator[Line]:
     if five and five <= ground.liked:
         scales.append(five)
     for scale in scales:
-        rungs = ladder(scale | frozenset(starts))
-        for shape in patterned(count):
-            for start in starts:
-                line = laid(rungs, start, shape)
-                if fits(line, ground, count):
-                    yield Line(line, "pattern")
+        for line in shaped(ground, scale | frozenset(starts), patterned(count), starts):
+            yield Line(line, "pattern")
     four = ground.stack[1:5]
     for order in _PERMUTED if len(four) == 4 and count >= 4 else ():
         line = tuple(four[place] for place in order)

@@ -11,7 +11,9 @@ from functools import lru_cache
 
 from jam.players.soloist.figures_ground import Steps
 
-_CELLS = ((0, 1, 2, 4), (0, 1, 2, 0), (4, 2, 1, 0), (2, 1, 0, 4), (0, 2, 1, 4), (2, 0, 1, 2))
+CELLS = ((0, 1, 2, 4), (0, 1, 2, 0), (4, 2, 1, 0), (2, 1, 0, 4), (0, 2, 1, 4), (2, 0, 1, 2))
+"""Patterns of four rungs: 1 2 3 5, 1 2 3 1, 5 3 2 1 and turns of them."""
+
 _SHIFTS = (-1, 1, -2, 2)
 
 
@@ -43,9 +45,9 @@ def stacked(count: int) -> Iterator[Steps]:
     yield tuple(-place for place in shape)
 
 
-def patterned(count: int) -> Iterator[Steps]:
-    """Yield patterns of four rungs (1 2 3 5 and kin), the second one moved by a rung or two."""
-    for cell in _CELLS:
+def patterned(count: int, cells: Sequence[Steps] = CELLS) -> Iterator[Steps]:
+    """Yield patterns of four rungs, the second one moved by a rung or two."""
+    for cell in cells:
         if count <= len(cell):
             yield cell[:count]
             continue
@@ -61,5 +63,5 @@ def sequence(cell: Sequence[int], shift: int, count: int) -> Steps:
 
 @lru_cache(maxsize=16)
 def shapes(count: int) -> tuple[Steps, ...]:
-    """Return every shape of ``count`` notes."""
-    return (*runs(count), *broken(count), *stacked(count), *patterned(count))
+    """Return runs, broken thirds, every other rung and the plainest patterns."""
+    return (*runs(count), *broken(count), *stacked(count), *patterned(count, CELLS[:3]))

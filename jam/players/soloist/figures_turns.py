@@ -34,6 +34,7 @@ _BLUE_MINOR = (
     (15, 12, 10, 12, 7, 5, 3),
     (3, 5, 3, 0, -2, 0, 3, 0),
 )
+_TARGETS = frozenset((1, 2, 9))
 _FEWEST_RIFF = 4
 _COUNTED = {2: "two notes", 3: "three notes", 4: "four notes"}
 
@@ -41,7 +42,7 @@ _COUNTED = {2: "two notes", 3: "three notes", 4: "four notes"}
 def enclosure(ground: Ground, count: int, off: bool) -> Iterator[Line]:
     """Yield a target circled by two, three or four notes, led on from there; rather so that it
     falls on the beat (``off``: the first note does not)."""
-    for target in sorted(ground.liked):
+    for target in sorted(ground.liked & (ground.tones | _TARGETS)):
         usual = 2.0 if target in ground.tones else 1.0
         for circle in circles(ground, target):
             on_beat = len(circle) % 2 == (1 if off else 0)

@@ -23,7 +23,7 @@ _FEWEST, _USUAL, _MOST = 3, 4, 8
 _LIKELY = 0.75
 """How often a free run begins with a figure."""
 
-_INTO = 0.5
+_INTO = 0.25
 """How often a landing is circled, where a style gives enclosures all their weight."""
 
 _DRAWS = 3
