@@ -92,18 +92,21 @@ class Pricing:
         before: Slot | None = None,
         *,
         ends: Ending | None = None,
+        settled: int | None = None,
     ) -> Priced:
         """Return the costs of a line through ``slots``.
 
         ``centres`` (slots,) is the middle of the register and ``curves`` (slots,) the wanted
         tension (0 to 4); ``before`` the note that sounded before the first slot; ``ends`` how the
-        reply should stop.
+        reply should stop; up to the tick ``settled`` no note may pass: a chord has just arrived.
         """
         free = np.empty((len(slots), 12), dtype=np.int64)
         approach = np.full((len(slots), len(OFFSETS), 12), FORBIDDEN, dtype=np.int64)
         enclosing = np.full((len(slots), len(OFFSETS), 12), FORBIDDEN, dtype=np.int64)
         resolving = np.zeros((len(slots), 12), dtype=np.int64)
         passes = [self._may_pass(i, slots, where) for i in range(len(slots))]
+        if settled is not None:
+            passes = [p and s.tick > settled for p, s in zip(passes, slots, strict=True)]
         for i, (slot, place) in enumerate(zip(slots, where, strict=True)):
             table = self.tables.of(place.now)
             on_beat = slot.tick % self.beat_ticks == 0

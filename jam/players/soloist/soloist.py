@@ -91,7 +91,10 @@ def answer_anew(request: Request, reply: Reply, prefix: Prefix) -> Reply:
     pricing = Pricing(request)
     short = loosened(slots)
     eased = replace(prefix, pending=prefix.pending[-1:])
-    for attempt, before in ((slots, prefix), (short, prefix), (slots, eased), (short, eased)):
+    bare = replace(prefix, pending=())
+    for attempt, before in (
+        (slots, prefix), (short, prefix), (slots, eased), (short, eased), (short, bare),
+    ):  # fmt: skip
         found = _tail(request, pricing, attempt, before, rng)
         if found is not None:
             return replace(
@@ -131,7 +134,8 @@ def _tail(
     curves = curve_of(request.style, slots)
     start = start_of(prefix, pricing.low, pricing.high)
     before = before_of(prefix) if start is not None else None
-    priced = pricing.price(slots, where, centres, curves, before)
+    settled = ceil(prefix.from_beat * TICKS) + TICKS // 2
+    priced = pricing.price(slots, where, centres, curves, before, settled=settled)
     futures = Futures(priced.steps, priced.costs, start)
     return Tried(PLAIN, list(slots), where, futures.draw(rng)) if futures.feasible else None
 

@@ -32,7 +32,15 @@ def landed(kept: Sequence[Slot], request: Request, begin: int, prefix: Prefix) -
         if landing.takes(place / TICKS) and place <= latest - 2:
             length = min(_HALF, latest - place)
             slots.append(Slot(place, length, "landing", 800 + len(slots)))
-    return in_line(slots)
+    return in_line([*slots, *_in_its_place(slots, begin, last, prefix)])
+
+
+def _in_its_place(slots: Sequence[Slot], begin: int, last: int, prefix: Prefix) -> list[Slot]:
+    """Return a note for the one that was cut off, if none comes within half a beat."""
+    cut = prefix.held is not None and prefix.held[1] * TICKS > begin - 2
+    soon = any(slot.tick <= begin + _HALF for slot in slots)
+    place = -(-begin // _HALF) * _HALF
+    return [Slot(place, _HALF, "landing", 890)] if cut and not soon and place < last else []
 
 
 def _places_from(tick: int, begin: int) -> list[int]:
