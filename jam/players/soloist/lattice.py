@@ -144,35 +144,35 @@ class Futures:
 
     def _before(self, number: int, after: _Slot) -> _Slot:
         """Return the futures of the notes before slot ``number``, whose own are ``after``."""
-        step, interval, size = self._steps[number], self._interval[number], self._size
+        step, interval, grid = self._steps[number], self._interval[number], self._grid
+        size, fresh = self._size, bool(self._fresh[number])
         stand = after.free * self._free[number]
-        hold = self._approach[number] * after.approach
-        ring = self._enclosing[number] * after.enclosing
-        grid, fresh = self._grid, bool(self._fresh[number])
+        hold = ring = grid.none
+        if self._passes[number]:
+            hold = self._approach[number] * after.approach
+        if self._encloses[number]:
+            ring = self._enclosing[number] * after.enclosing
         entered = np.zeros((CLASSES, size + 2 * WIDEST))
         entered[:, WIDEST:-WIDEST] = stand
         approach = turning = enclosing = grid.none
         routes = None
-        if number and (self._passes[number - 1] or self._encloses[number - 1]):
+        passes = number > 0 and self._passes[number - 1]
+        encloses = number > 0 and self._encloses[number - 1]
+        if passes or encloses or (number > 1 and self._encloses[number - 2]):
             alone = step[_ANY].take(grid.classes, axis=0)
-            settled = entered.take(grid.fresh_near if fresh else grid.near)
-            if self._blocks[number]:
-                blocked = np.zeros(size + 2 * WIDEST)
-                blocked[WIDEST:-WIDEST] = self._resolving[number]
-                settled *= blocked.take(grid.fresh_near)
-            turning = (settled * alone[:, _NEAR] * interval[_NEAR]).T
-            approach = turning[_OFFSET_ROWS]
-            if self._encloses[number - 1]:
+            turning = self._home(number, entered, alone, interval)
+            approach = turning[_OFFSET_ROWS] if passes or encloses else approach
+            if encloses:
                 routes = self._routes(number, after, hold, alone, interval)
                 enclosing = routes.sum(axis=1)
-        elif number > 1 and self._encloses[number - 2]:
-            alone = step[_ANY].take(grid.classes, axis=0)
-            settled = entered.take(grid.fresh_near if fresh else grid.near)
-            turning = (settled * alone[:, _NEAR] * interval[_NEAR]).T
-        entered[:, WIDEST:-WIDEST] += hold.sum(axis=0) + ring.sum(axis=0)
-        ahead = entered.take(grid.fresh if fresh else grid.classed) * interval
+        if self._passes[number]:
+            entered[:, WIDEST:-WIDEST] += hold.sum(axis=0)
+        if self._encloses[number]:
+            entered[:, WIDEST:-WIDEST] += ring.sum(axis=0)
         octaves = np.zeros((grid.octaves * 12, _WAYS))
-        octaves[:size] = ahead
+        ahead = np.multiply(
+            entered.take(grid.fresh if fresh else grid.classed), interval, out=octaves[:size]
+        )
         summed = np.einsum("kcm,ocm->koc", step[:CLASSES], octaves.reshape(-1, 12, _WAYS))
         free = summed.reshape(CLASSES, -1)[:, :size]
         scale = 1.0 / max(float(free.max()), 1e-300)
@@ -180,6 +180,18 @@ class Futures:
             free * scale, approach * scale, enclosing * scale, turning * scale,
             ahead, stand, hold, ring, routes,
         )  # fmt: skip
+
+    def _home(self, number: int, entered: Floats, alone: Floats, interval: Floats) -> Floats:
+        """Return the weight (8, pitches) of going on to a free note by each of `TURNS`."""
+        grid = self._grid
+        settled = entered.take(grid.fresh_near if self._fresh[number] else grid.near)
+        if self._blocks[number]:
+            blocked = np.zeros(self._size + 2 * WIDEST)
+            blocked[WIDEST:-WIDEST] = self._resolving[number]
+            settled *= blocked.take(grid.fresh_near)
+        settled *= alone[:, _NEAR]
+        settled *= interval[_NEAR]
+        return settled.T
 
     def _routes(
         self, number: int, after: _Slot, hold: Floats, alone: Floats, interval: Floats
@@ -337,7 +349,7 @@ def _grid(size: int) -> _Grid:
         classed = _CLASS_OF * width + plain
         _GRIDS[size] = _Grid(
             classed, plain, routes, classed[:, _NEAR], plain[:, _NEAR],
-            np.arange(size) % 12, -(-size // 12), np.zeros((1, size)),
+            np.arange(size) % 12, -(-size // 12), np.zeros((len(OFFSETS), size)),
         )  # fmt: skip
     return _GRIDS[size]
 

@@ -89,12 +89,16 @@ def answer_anew(request: Request, reply: Reply, prefix: Prefix) -> Reply:
     if not slots:
         return replace(reply, notes=(), slots=(), spans=())
     pricing = Pricing(request)
-    short = loosened(slots)
     eased = replace(prefix, pending=prefix.pending[-1:])
     bare = replace(prefix, pending=())
-    for attempt, before in (
-        (slots, prefix), (short, prefix), (slots, eased), (short, eased), (short, bare),
-    ):  # fmt: skip
+    for cut, before in (
+        (False, prefix),
+        (True, prefix),
+        (False, eased),
+        (True, eased),
+        (True, bare),
+    ):
+        attempt = loosened(slots) if cut else slots
         found = _tail(request, pricing, attempt, before, rng)
         if found is not None:
             return replace(

@@ -20,7 +20,12 @@ def landed(kept: Sequence[Slot], request: Request, begin: int, prefix: Prefix) -
 
     What a span or a figure asked for was meant for other chords, and is dropped.
     """
-    slots = [replace(slot, wanted_class=None, direction=0, implied=None) for slot in kept]
+    slots = [
+        replace(slot, wanted_class=None, direction=0, implied=None)
+        if slot.wanted_class is not None or slot.implied is not None
+        else slot
+        for slot in kept
+    ]
     latest = to_ticks(request.window.latest)
     last = slots[-1].tick if slots else latest
     _, held_until = prefix.held if prefix.held is not None else (0.0, -1e9)
