@@ -24,7 +24,7 @@ from jam.idiom.classes import (
     tempo_class,
 )
 from jam.idiom.counts import SPREADS, Counts, Key
-from jam.idiom.placing import placed
+from jam.idiom.placing import placed, usual_lag
 from jam.idiom.windows import window_hashes
 from jam.listening.phrase import LineNote
 from jam.transport.metre import Bars
@@ -34,6 +34,7 @@ MOST_PATTERNS = 64
 MOST_IN_BEAT = 6
 _LINE_REST = 2 * TICKS
 _FEWEST = 8
+_STEADY_MS = 0.5
 _QUANTILES = np.linspace(0.0, 1.0, 21)
 
 
@@ -78,7 +79,9 @@ class _Tally:
 
     def take(self, line: Played) -> None:
         tempo = tempo_class(line.bpm)
-        phrases = [_on_grid(phrase, line.bpm) for phrase in line.phrases if len(phrase) >= 2]
+        lines = [phrase for phrase in line.phrases if len(phrase) >= 2]
+        lag_sec = usual_lag([[n.heard_beat for n in phrase] for phrase in lines], line.bpm)
+        phrases = [_on_grid(phrase, line.bpm, lag_sec) for phrase in lines]
         whole = [note for phrase in phrases for note in phrase]
         pitches = [note.played.pitch for note in whole]
         self.windows.update(window_hashes(pitches, [note.tick for note in whole]))
@@ -158,8 +161,8 @@ class _Tally:
         )  # fmt: skip
 
 
-def _on_grid(notes: Sequence[LineNote], bpm: float) -> list[_Note]:
-    ticks = placed([note.heard_beat for note in notes], bpm)
+def _on_grid(notes: Sequence[LineNote], bpm: float, lag_sec: float) -> list[_Note]:
+    ticks = placed([note.heard_beat for note in notes], bpm, lag_sec)
     return [_Note(tick, note) for tick, note in zip(ticks, notes, strict=True)]
 
 
@@ -228,6 +231,8 @@ def _quantiles(values: Sequence[float]) -> list[float]:
 
 
 def _correlation(pairs: Sequence[tuple[float, float]]) -> float:
-    if len(pairs) < 10:
+    """Return the correlation of pairs; 0 for too few of them, or where a machine kept time."""
+    both = np.array(pairs)
+    if len(pairs) < 10 or both.std(axis=0).min() < _STEADY_MS:
         return 0.0
-    return round(float(np.corrcoef(np.array(pairs).T)[0, 1]), 4)
+    return round(float(np.corrcoef(both.T)[0, 1]), 4)

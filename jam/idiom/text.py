@@ -12,17 +12,21 @@ import json
 from collections import Counter
 from dataclasses import replace
 from itertools import pairwise
-from math import isfinite
 from typing import Any
 
 from jam.errors import InputError
 from jam.idiom.backoff import idiom_of
-from jam.idiom.classes import CLASSES, FAMILIES, GAPS, INTERVALS, PLACES, TEMPI
+from jam.idiom.classes import CLASSES, FAMILIES, GAPS, INTERVALS, PLACES, TEMPI, TICKS
 from jam.idiom.counts import SPREADS, Counts, Key
 from jam.idiom.model import QUANTILES, Idiom
 
 FORMAT = 1
 _ANY = 1_000
+_MOST = 1_000_000_000
+_REASON = {
+    "phrase_beats": (0.0, 10_000.0), "rest_beats": (0.0, 10_000.0), "sounding": (0.0, 1.0),
+    "swing": (0.1, 10.0), "early_late": (-5_000.0, 5_000.0),
+}  # fmt: skip
 _LIMITS: dict[str, tuple[int, ...]] = {
     "steps": (len(FAMILIES), len(PLACES), len(GAPS), CLASSES, 12, len(INTERVALS)),
     "bare": (len(GAPS), CLASSES, len(INTERVALS)),
@@ -81,55 +85,69 @@ def _read(text: str, source: str) -> tuple[dict[str, Any], Counts]:
     def refuse(field: str, what: str) -> InputError:
         return InputError(source, what, _MEND, field=field)
 
+    told = _object(text, source)
+    if told.get("kind") != "idiom":
+        raise refuse("kind", "this is no idiom")
+    if told.get("format") != FORMAT:
+        found = f"{told.get('format')!r:.40}"
+        raise refuse("format", f"{found} is not {FORMAT}, the one this program reads")
+    for field in ("name", "about", "licence"):
+        if not isinstance(told.get(field), str):
+            raise refuse(field, "a text is wanted")
+    sources = told.get("sources")
+    if not isinstance(sources, list) or not all(isinstance(text, str) for text in sources):
+        raise refuse("sources", "a list of texts is wanted")
+    for field in ("notes", "phrases"):
+        if type(told.get(field)) is not int or not 0 <= told[field] <= _MOST:
+            raise refuse(field, "a whole number is wanted")
+    drift = told.get("drift")
+    if not isinstance(drift, int | float) or not -1 <= drift <= 1:
+        raise refuse("drift", "a number from -1 to 1 is wanted")
+    patterns = _patterns(told.get("patterns"))
+    if patterns is None:
+        raise refuse("patterns", "lists of rising ticks (0 to 11) are wanted, the empty one first")
+    counters = {}
+    for field, limits in _LIMITS.items():
+        sizes = tuple(len(patterns) if size == _ANY else size for size in limits)
+        found_rows = _counter(told.get(field), sizes)
+        if found_rows is None:
+            what = f"rows of {len(sizes) + 1} whole numbers within their classes are wanted"
+            raise refuse(field, what)
+        counters[field] = found_rows
+    spreads = _spreads(told.get("spreads"))
+    if spreads is None:
+        what = f"lists of {len(QUANTILES)} rising numbers in reason for each class are wanted"
+        raise refuse("spreads", what)
+    windows = _windows(told.get("windows"))
+    if windows is None:
+        raise refuse("windows", "base64 of eight bytes each is wanted")
+    return told, Counts(
+        told["notes"], told["phrases"], patterns=patterns, spreads=spreads, drift=float(drift),
+        windows=windows, **counters,
+    )  # fmt: skip
+
+
+def _object(text: str, source: str) -> dict[str, Any]:
     try:
         told = json.loads(text)
     except json.JSONDecodeError as error:
         raise InputError(source, f"this is no JSON ({error.msg})", _MEND, error.lineno) from None
-    if not isinstance(told, dict) or told.get("kind") != "idiom":
-        raise refuse("kind", "this is no idiom")
-    if told.get("format") != FORMAT:
-        raise refuse(
-            "format", f"{told.get('format')!r} is not {FORMAT}, the one this program reads"
-        )
-    for field in ("name", "about", "licence"):
-        if not isinstance(told.get(field), str):
-            raise refuse(field, "a text is wanted")
-    if not isinstance(told.get("sources"), list):
-        raise refuse("sources", "a list of texts is wanted")
-    try:
-        patterns = tuple(tuple(int(t) for t in p) for p in told["patterns"])
-        ordered = all(0 <= t < 12 for p in patterns for t in p) and patterns[0] == ()
-    except (KeyError, TypeError, ValueError, IndexError):
-        ordered = False
-        patterns = ()
-    if not ordered or len(patterns) > _ANY:
-        raise refuse("patterns", "lists of ticks from 0 to 11 are wanted, the empty one first")
-    counters = {}
-    for field, limits in _LIMITS.items():
-        sizes = tuple(len(patterns) if size == _ANY else size for size in limits)
-        found = _counter(told.get(field), sizes)
-        if found is None:
-            raise refuse(
-                field, f"rows of {len(sizes) + 1} whole numbers within their classes are wanted"
-            )
-        counters[field] = found
-    spreads = _spreads(told.get("spreads"))
-    if spreads is None:
-        raise refuse(
-            "spreads", f"lists of {len(QUANTILES)} rising numbers for each class are wanted"
-        )
-    windows = _windows(told.get("windows"))
-    if windows is None:
-        raise refuse("windows", "base64 of eight bytes each is wanted")
-    drift, notes, phrases = (told.get(field) for field in ("drift", "notes", "phrases"))
-    if not isinstance(drift, int | float) or not -1 <= drift <= 1:
-        raise refuse("drift", "a number from -1 to 1 is wanted")
-    if not isinstance(notes, int) or not isinstance(phrases, int):
-        raise refuse("notes", "a whole number is wanted")
-    return told, Counts(
-        notes, phrases, patterns=patterns, spreads=spreads, drift=float(drift), windows=windows,
-        **counters,
-    )  # fmt: skip
+    except (RecursionError, ValueError):
+        raise InputError(source, "this is no JSON that anybody wrote", _MEND) from None
+    if not isinstance(told, dict):
+        raise InputError(source, "this is no idiom", _MEND, field="kind")
+    return told
+
+
+def _patterns(told: object) -> tuple[Key, ...] | None:
+    if not isinstance(told, list) or not told or told[0] != [] or len(told) > _ANY:
+        return None
+    for ticks in told:
+        if not isinstance(ticks, list) or not all(type(tick) is int for tick in ticks):
+            return None
+        if ticks != sorted(set(ticks)) or not all(0 <= tick < TICKS for tick in ticks):
+            return None
+    return tuple(tuple(ticks) for ticks in told)
 
 
 def _counter(rows: object, sizes: tuple[int, ...]) -> Counter[Key] | None:
@@ -139,7 +157,7 @@ def _counter(rows: object, sizes: tuple[int, ...]) -> Counter[Key] | None:
     for row in rows:
         if not isinstance(row, list) or len(row) != len(sizes) + 1:
             return None
-        if not all(type(number) is int for number in row) or row[-1] < 0:
+        if not all(type(number) is int for number in row) or not 0 <= row[-1] <= _MOST:
             return None
         if not all(0 <= number < size for number, size in zip(row, sizes, strict=False)):
             return None
@@ -153,17 +171,20 @@ def _spreads(told: object) -> dict[str, list[list[float]]] | None:
     found = {}
     for name, classes in SPREADS.items():
         rows = told.get(name)
-        if not isinstance(rows, list) or len(rows) != classes or not all(map(_is_spread, rows)):
+        if not isinstance(rows, list) or len(rows) != classes:
+            return None
+        if not all(_is_spread(row, *_REASON[name]) for row in rows):
             return None
         found[name] = rows
     return found
 
 
-def _is_spread(row: object) -> bool:
+def _is_spread(row: object, least: float, most: float) -> bool:
     if not isinstance(row, list) or len(row) not in (0, len(QUANTILES)):
         return False
-    numbers = all(isinstance(v, int | float) and isfinite(v) for v in row)
-    return numbers and all(a <= b for a, b in pairwise(row))
+    if not all(type(value) in (int, float) and least <= value <= most for value in row):
+        return False
+    return all(a <= b for a, b in pairwise(row))
 
 
 def _windows(told: object) -> frozenset[int] | None:

@@ -12,7 +12,7 @@ whose files were changed meanwhile; the log holds those too, and a replay takes 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import asdict
 from itertools import count
 from pathlib import Path
@@ -27,6 +27,7 @@ from jam.core.style_rack import NEW_STYLE
 from jam.errors import InputError
 from jam.events import Part
 from jam.harmony.keys import parse_key
+from jam.idiom.model import Idiom
 from jam.listening.who import OtherPart, Split, SplitKind
 from jam.log import Record
 from jam.session.idioms import PLAIN, read_file
@@ -96,6 +97,7 @@ def setup_record(setup: Setup) -> Record:
         "turn_signal": setup.turn_signal,
         "hold_tempo": setup.hold_tempo,
         "damper_starts": setup.damper_starts,
+        "idioms": [name for name in setup.idioms if name != PLAIN],
     }
 
 
@@ -125,7 +127,7 @@ def _setup(folder: Path, seed: int, values: dict[str, Any]) -> Setup:
         seed=seed,
         style=styles[0],
         styles=styles,
-        idioms={n: read_file(p) for n, p in _idiom_files(folder, styles) if p.exists()},
+        idioms=_idioms(folder, styles, values.get("idioms", ())),
         chart=_chart(folder),
         timed_changes=read_changes(read_text(changes), str(changes)) if changes.exists() else (),
         given_beats=read_beats(read_text(beats), str(beats)) if beats.exists() else (),
@@ -171,6 +173,21 @@ def _idiom_files(folder: Path, styles: Iterable[Style]) -> Iterator[tuple[str, P
         yield name, folder / (IDIOM if number == 1 else IDIOM.replace(".", f"-{number}."))
 
 
+def _idioms(folder: Path, styles: Iterable[Style], used: Iterable[str]) -> dict[str, Idiom]:
+    """Return the copies of learnt idioms; one that was ``used`` must be there."""
+    files = dict(_idiom_files(folder, styles))
+    for path in (path for name, path in files.items() if name in used):
+        _refuse_gap(folder, [path.name])
+    return {name: read_file(path) for name, path in files.items() if path.exists()}
+
+
+def _refuse_gap(folder: Path, names: Sequence[str]) -> None:
+    """Raise InputError where none of the copies of these names is there."""
+    if not any((folder / name).exists() for name in names):
+        problem = f"its copy {names[0]} is missing"
+        raise InputError(str(folder), problem, "Without it the session cannot be played again.")
+
+
 def _all_there(folder: Path, header: Record) -> None:
     """Raise InputError when a copy that the session was made with is gone."""
     clock = header["setup"].get("clock")
@@ -179,9 +196,7 @@ def _all_there(folder: Path, header: Record) -> None:
     needed += [charts] if header.get("chart") is not None else []
     needed += [[BEATS]] if clock in ("given", "file") else []
     for names in needed:
-        if not any((folder / name).exists() for name in names):
-            problem = f"its copy {names[0]} is missing"
-            raise InputError(str(folder), problem, "Without it the session cannot be played again.")
+        _refuse_gap(folder, names)
 
 
 def _one_of(value: object, choices: object) -> None:

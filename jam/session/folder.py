@@ -55,7 +55,10 @@ def new_folder(path: Path) -> Path:
 def remove_session(folder: Path) -> None:
     """Remove a session in which nothing was played: its own files, and the folder if that
     empties it."""
-    names = (LOG, "style*.yaml", "config.yaml", "chart.*", "melody-*", "beats.txt", "changes.txt")
+    names = (
+        *(LOG, "style*.yaml", "idiom*.json", "config.yaml", "chart.*", "melody-*"),
+        *("beats.txt", "changes.txt"),
+    )
     try:
         for path in (path for name in names for path in folder.glob(name)):
             path.unlink()

@@ -6,6 +6,7 @@ They are read once, before anything is played.
 from __future__ import annotations
 
 from collections.abc import Iterable
+from dataclasses import replace
 from functools import lru_cache
 from pathlib import Path
 from typing import Final
@@ -68,14 +69,17 @@ def _named_in(path: Path, name: str, home: Path | None) -> Idiom:
 
 
 def read_file(path: Path) -> Idiom:
-    """Return the idiom in a file; an unchanged file is read once."""
-    stamp = path.stat().st_mtime_ns if path.exists() else 0
-    return _read(path, stamp)
+    """Return the idiom in a file; the same text is the same idiom, wherever it lies."""
+    text = read_long_text(path)
+    try:
+        return _read(text)
+    except InputError as error:
+        raise replace(error, source=str(path)) from None
 
 
 @lru_cache(maxsize=16)
-def _read(path: Path, stamp: int) -> Idiom:
-    return read_idiom(read_long_text(path), str(path))
+def _read(text: str) -> Idiom:
+    return read_idiom(text, "")
 
 
 def read_long_text(path: Path) -> str:

@@ -59,6 +59,7 @@ def test_a_folder_holds_all_that_was_used_and_made(tmp_path: Path, files: dict[s
         "session.mid",
         "session.wav",
         "style.yaml",
+        "idiom.json",
         "config.yaml",
         "beats.txt",
         "changes.txt",
