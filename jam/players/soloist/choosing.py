@@ -112,14 +112,15 @@ class Worth:
         return self._crowded(form, slots) - _SAID * self._taken_up(slots)
 
     def _taken_up(self, slots: Sequence[Slot]) -> int:
-        """Return how many pairs of gaps are the call's own, those with its intervals twice."""
+        """Return how many pairs of gaps are the call's own, and how many of its pitches it has."""
         left = Counter(self._gaps)
         count = 0
         for one, middle, other in zip(slots, slots[1:], slots[2:], strict=False):
             pair = (middle.tick - one.tick, other.tick - middle.tick)
             if left[pair] > 0:
                 left[pair] -= 1
-                count += 2 if other.wanted is not None and other.place > 1 else 1
+                count += 1
+            count += other.wanted is not None and other.place > 1
         return count
 
     def best(self, tries: Sequence[Tried]) -> Tried | None:

@@ -41,6 +41,9 @@ _STEPS = (-5, -4, -2, -1, 1, 2, 3, 5)
 _LIKELY_STEPS = (0.09, 0.12, 0.22, 0.12, 0.12, 0.16, 0.1, 0.07)
 """Where a sequence goes, in semitones: steps and thirds, and by the cycle."""
 
+_BARER = 0.75
+"""With fewer notes wanted than this share of the idea's, some of them are left out."""
+
 _PHRASES = 3
 _ROLLS = 0.25
 """A style with a larger share of triplets than this puts ideas into triplets."""
@@ -185,17 +188,24 @@ def _first_saying(
     if not any(shares):
         return moves.restate(idea, keep if long else None)
     _, _, say = pick_by(ways, shares, rng)
-    return say() or moves.restate(idea, keep if long else None)
+    said = say() or moves.restate(idea, keep if long else None)
+    wanted = round(len(said) * _more(request, manner))
+    return moves.thin(said, max(3, wanted)) if wanted < _BARER * len(said) else said
+
+
+def _more(request: Request, manner: Manner) -> float:
+    """Return how many notes are wanted for each of the call's, 1/4 to 4."""
+    call = request.call
+    if call is None or not call.density:
+        return 1.0
+    wanted = request.style.rhythm.density * manner.density * at_tempo(request.bpm)
+    return float(np.clip(wanted / call.density, 0.25, 4.0))
 
 
 def _fuller(request: Request, manner: Manner) -> dict[str, float]:
     """Return how much likelier some moves are, where a reply is to be fuller or barer than the
     call."""
-    call, style = request.call, request.style.rhythm
-    if call is None or not call.density:
-        return {}
-    more = style.density * manner.density * at_tempo(request.bpm) / call.density
-    more = float(np.clip(more, 0.25, 4.0)) ** 2
+    more = _more(request, manner) ** 2
     barer = dict.fromkeys(("augment", "fragment", "answer"), 1.0 / more)
     return {**barer, **dict.fromkeys(("diminish", "interpolate", "extend"), more)}
 

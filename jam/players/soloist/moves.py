@@ -200,6 +200,14 @@ def vary(said: Statement, rng: np.random.Generator) -> Statement:
     return replace(said, intervals=(*said.intervals[:place], wider, *said.intervals[place + 1 :]))
 
 
+def thin(said: Statement, count: int) -> Statement:
+    """Leave out inner notes until ``count`` are left, those that are soonest over first."""
+    while len(said) > max(count, 2):
+        inner = range(1, len(said) - 1)
+        said = _without(said, min(inner, key=lambda i: (said.onsets[i + 1] - said.onsets[i], -i)))
+    return replace(said, note=f"{said.note}, fewer notes")
+
+
 def _without(said: Statement, index: int) -> Statement:
     one, other = said.intervals[index], said.intervals[index + 1]
     merged = None if one is None or other is None else one + other
