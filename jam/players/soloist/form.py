@@ -45,6 +45,7 @@ _BARER = 0.75
 """With fewer notes wanted than this share of the idea's, some of them are left out."""
 
 _PHRASES = 3
+_FEWEST = 5
 _ROLLS = 0.25
 """A style with a larger share of triplets than this puts ideas into triplets."""
 
@@ -190,7 +191,7 @@ def _first_saying(
     _, _, say = pick_by(ways, shares, rng)
     said = say() or moves.restate(idea, keep if long else None)
     wanted = round(len(said) * _more(request, manner))
-    return moves.thin(said, max(3, wanted)) if wanted < _BARER * len(said) else said
+    return moves.thin(said, max(_FEWEST, wanted)) if wanted < _BARER * len(said) else said
 
 
 def _more(request: Request, manner: Manner) -> float:
@@ -216,7 +217,7 @@ def _answered(idea: Statement, manner: Manner) -> Statement:
 
 def _in_another_rhythm(idea: Statement, rolls: float, rng: np.random.Generator) -> Statement:
     if rng.random() < rolls:
-        return moves.same_pitches(idea, (4, 4, 4))
+        return replace(moves.same_pitches(idea, (4, 4, 4)), phase=0)
     gaps = ((6, 6), (12, 6, 6), (4, 4, 4), (6, 12, 6), (9, 3))[int(rng.integers(5))]
     return moves.same_pitches(idea, gaps)
 
