@@ -82,7 +82,7 @@ def draw_form(request: Request, rng: np.random.Generator) -> Form:
     while len(openings) < _PHRASES and rng.random() < _COMES_BACK:
         openings.append((_again(request, openings[0][0], rng),))
     phase = openings[0][0].phase % TICKS
-    return Form(tuple(openings), manner, phase, words)
+    return Form(tuple(openings), manner, phase, words + manner.words)
 
 
 def _without_idea(request: Request, manner: Manner, rng: np.random.Generator) -> Form:

@@ -24,13 +24,25 @@ notes a beat by tempo in solos of the Weimar Jazz Database (Pfleiderer et al. 20
 class Manner:
     """``density`` is a factor on the style's notes a beat, ``register`` a shift in semitones,
     ``later_beats`` how long it waits, ``lift`` (-1 to 1) how much tension it takes on; ``ends`` is
-    how it should stop: at rest, open, or (None) as it comes."""
+    how it should stop: at rest, open, or (None) as it comes; ``contrary`` says that it does the
+    opposite of the call."""
 
     density: float = 1.0
     register: float = 0.0
     later_beats: float = 0.0
     lift: float = 0.0
     ends: Ending | None = None
+    contrary: bool = False
+
+    @property
+    def words(self) -> str:
+        """Return what is to be said of it beside the idea, empty for nothing."""
+        said = [
+            "after a breath" if self.later_beats else "",
+            "the opposite of yours" if self.contrary else "",
+            {"closed": "brought to rest", "open": "left open"}.get(self.ends or "", ""),
+        ]
+        return "".join(f", {words}" for words in said if words)
 
 
 PLAIN_MANNER = Manner()
@@ -54,6 +66,7 @@ def manner_of(request: Request, rng: np.random.Generator) -> Manner:
         float(rng.uniform(0.5, 2.0)) if waits and not request.prompt else 0.0,
         growth,
         _ending(request, rng),
+        contrary,
     )
 
 

@@ -26,6 +26,9 @@ from jam.players.soloist.statement import Statement
 _HALF = TICKS // 2
 _MIN_NOTE = 2
 _STAYS = 1000
+_OVER = 0.3
+"""How often a reply that leaves no space closes over the bar line, on the next downbeat."""
+
 _PHRASE_BEATS = 6.5
 """A turn may hold a phrase for every so many beats."""
 
@@ -98,7 +101,8 @@ def _phrases(request: Request, frame: Frame, form: Form, rng: np.random.Generato
     tempo = tempo_class(request.bpm)
     begin = _begin(request, frame, form, rng)
     space = style.space * float(rng.uniform(0.5, 2.2)) * (frame.end - frame.start)
-    end = max(begin + _HALF, frame.end - int(space))
+    over = frame.latest > frame.end + _MIN_NOTE and rng.random() < _OVER * (1.0 - 3.0 * style.space)
+    end = frame.end if over else max(begin + _HALF, frame.end - int(space))
     room = (end - begin) / TICKS
     chances = max(0, round(room / _PHRASE_BEATS) - 1)
     count = 1 + int((rng.random(chances) < style.two_phrases).sum())
@@ -156,6 +160,8 @@ def _closing(
         for tick in range(phrase.begin + _HALF, min(phrase.end + TICKS, latest) + 1)
         if tick % _HALF == 0 and (tick % frame.beat != 0) == off
     ] or [max(phrase.begin, min(phrase.end, latest))]
+    if final and phrase.end == frame.end <= latest:
+        places = [frame.end]
     tick = min(places, key=lambda place: (abs(place - phrase.end), place))
     length = pick((4, _HALF, _HALF, TICKS, TICKS, TICKS + _HALF, 2 * TICKS), rng)
     room = frame.latest - tick
