@@ -46,13 +46,21 @@ def blended(own: Counts, base: Counts) -> Counts:
 
 
 def filled(own: Counts, base: Counts) -> Counts:
-    """Return ``own`` counts with the spreads of ``base`` where nothing was ever measured."""
+    """Return ``own`` counts with what was never measured in them taken from ``base``: a spread, or
+    all that is told of beats (those of 12/8 are not counted)."""
+    spreads = {
+        name: own.spreads[name] if any(own.spreads.get(name, ())) else rows
+        for name, rows in base.spreads.items()
+    }
+    if own.beats:
+        return replace(own, spreads=spreads)
     return replace(
         own,
-        spreads={
-            name: own.spreads[name] if any(own.spreads.get(name, ())) else rows
-            for name, rows in base.spreads.items()
-        },
+        spreads=spreads,
+        patterns=base.patterns,
+        beats=base.beats,
+        opening=base.opening,
+        closing=base.closing,
     )
 
 

@@ -59,6 +59,10 @@ def line_in_midi(
     notes = _notes_of(data, time)
     if chart is not None:
         top = bars.start(from_bar - 1)
+        if top > notes[-1].heard_beat:
+            last, _ = bars.at(notes[-1].heard_beat)
+            problem = f"the last note of {path} begins in bar {last + 1}"
+            raise InputError(f"--from-bar {from_bar}", problem, "Take an earlier bar")
         bars = Bars(chart.metre.bar_beats, (top,))
         changes = _through(chart, top, notes[-1].heard_beat)
         pulse_beats = chart.metre.pulse_beats

@@ -18,6 +18,7 @@ from jam.idiom.plain import plain_idiom
 from jam.idiom.text import read_counts
 from jam.idiom.words import told
 from jam.session.idioms import find_idiom
+from jam.transport.metre import Bars
 
 SHAPES = {"steps": (5, 4, 4, 10, 12, 25), "first": (5, 4, 12), "last": (5, 12)}
 PROBABILITIES = ("steps", "first", "last", "following", "opening", "closing")
@@ -149,6 +150,19 @@ def test_spreads_that_were_never_measured_are_filled() -> None:
     full = filled(own, base)
     assert full.spreads["rest_beats"] == base.spreads["rest_beats"]
     assert full.spreads["phrase_beats"] == own.spreads["phrase_beats"]
+
+
+def test_playing_in_twelve_eight_takes_the_beats_of_others() -> None:
+    """Its beats are not counted in quarters, so a line that has no other ones gets the base's."""
+    ticks = [6 * k for k in range(24)]
+    line = line_of(ticks, [60, 62, 64, 62] * 6)
+    own = learn([Played((line, line), SEVENTH, 120.0, Bars(6.0), 1.5)])
+    assert own.patterns == ((),)
+    assert {key[1] for key in own.steps} <= {0, 1, 2, 3}
+    base = read_counts(shipped().text, "shipped")
+    full = filled(own, base)
+    assert (full.patterns, full.beats) == (base.patterns, base.beats)
+    assert full.steps == own.steps
 
 
 def test_the_words_tell_shares_and_usual_degrees() -> None:

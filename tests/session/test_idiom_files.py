@@ -176,6 +176,10 @@ BAD: dict[str, tuple[list[str], str]] = {
     "chart for a session": (["demo", "--chart", "lamplight-blues"], "a session folder needs none"),
     "unknown chart": (["bare.mid", "--chart", "nowhere"], "not known"),
     "bar without chart": (["two.mid", "--from-bar", "3"], "no tune begins there"),
+    "bar past the end": (
+        ["bare.mid", "--chart", "lamplight-blues", "--from-bar", "9"],
+        "begins in bar 5",
+    ),
     "companion in a file": (["bare.mid", "--companion"], "no session folder is named"),
     "no suffix": (["demo", "--out", "x"], "must end in .json"),
     "no folder": (["demo", "--out", "bare.mid/x.json"], "cannot be written"),
