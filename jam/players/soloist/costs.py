@@ -129,7 +129,10 @@ class Pricing:
                     enclosing[i] = self._ringing(i, slots, where, table, mask)
             if self.request.alternatives:
                 free[i] += self._doubt(slot.beat)
-            if (table.blue & ~table.strong).any():
+            leans = i > 0 and where[i - 1].lands and passes[i - 1]
+            if leans:  # what leans on a chord goes on to that chord, not to one that is to come
+                resolving[i] = np.where(table.strong, 0, FORBIDDEN)
+            elif (table.blue & ~table.strong).any():
                 resolving[i] = np.where(table.blue & ~table.strong, FORBIDDEN, 0)
         register = self._register(slots, centres)
         fresh = _fresh(slots, before)
