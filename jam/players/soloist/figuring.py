@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from itertools import pairwise
 
 import numpy as np
 
@@ -120,14 +119,15 @@ def _suits(
 ) -> bool:
     """Tell whether the notes' times suit the figure.
 
-    A passing-note scale is played in eighths, and no weak note lasts; a trip out of the chord
-    begins when the chord has been heard, lasts a bar at most and is back before the next chord.
+    Of a passing-note scale every other note, and no other, may fall on a beat; no weak note lasts;
+    a trip out of the chord begins when the chord has been heard and lasts a bar at most.
     """
     if figure.implied is not None:
         return heard and part[-1].end - part[0].tick <= to_ticks(request.bars.bar_beats)
     if figure.name == "bebop_scale":
-        half = TICKS // 2
-        return all(b.tick - a.tick == half for a, b in pairwise(part))
+        beat = pulse_ticks(request.pulse_beats)
+        held = part[0].tick % beat != 0
+        return all(slot.tick % beat or index % 2 == held for index, slot in enumerate(part))
     longest = TICKS * max(request.pulse_beats / 2.0, 0.25 * request.bpm / 60.0)
     strong = change.chord.strong
     return all(
