@@ -91,9 +91,7 @@ def kept_of(
         soon = over = max(soon, min([end, *(note.beat for _, note in rest[:1])]))
     else:
         end = over = max(min(end, m.beat), last.beat + _HAIR_BEATS)
-    pending = [note.pitch for note in notes[-2:] if note.role in _WAITING]
-    if last.role not in _WAITING:
-        pending = []
+    pending = _pending(notes)
     prefix = Prefix(
         soon,
         tuple(note.pitch for note in notes),
@@ -102,6 +100,22 @@ def kept_of(
         (last.beat, end),
     )
     return prefix, over
+
+
+def _pending(notes: Sequence[PlannedNote]) -> list[int]:
+    """Return the pitches among the last two notes that still wait for their step: one that was
+    left for another note may have that one between itself and its target."""
+    waiting: list[int] = []
+    for index in range(max(0, len(notes) - 2), len(notes)):
+        if notes[index].role not in _WAITING:
+            continue
+        gone = any(
+            1 <= abs(later.pitch - notes[index].pitch) <= 2 and later.role not in _WAITING
+            for later in notes[index + 1 :]
+        )
+        if not gone:
+            waiting.append(notes[index].pitch)
+    return waiting
 
 
 def _breath_beat(notes: Sequence[PlannedNote], m: Moment) -> float | None:

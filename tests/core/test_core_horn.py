@@ -70,7 +70,7 @@ def test_the_solo_goes_on_from_itself() -> None:
     first, *later = [record["idea"] for record in run.replies]
     assert first == "the stock phrase 'three up'"
     assert len(later) >= 2
-    assert all(idea.startswith("a cell of") for idea in later)
+    assert all("of its own last phrase" in idea for idea in later)
 
 
 def test_last_time_ends_the_solo_and_the_head_out_is_silent() -> None:

@@ -49,6 +49,7 @@ class Frame:
 
     @classmethod
     def of(cls, request: Request) -> Frame:
+        """Return the window of a request."""
         window = request.window
         return cls(
             to_ticks(window.start),
