@@ -18,6 +18,7 @@ from jam.harmony.symbols import parse_chord
 from jam.listening.cells import cells_of
 from jam.listening.phrase import GridNote, PhraseDescription
 from jam.players.soloist.request import Request, Window
+from jam.session.idioms import find_idiom
 from jam.session.resources import find_style, list_styles
 from jam.transport.metre import Bars, Metre
 
@@ -26,6 +27,7 @@ STYLES = {
     for entry in list_styles()
     if entry.origin == "built in"
 }
+IDIOM = find_idiom("mainstream").value
 METRES = (
     Metre(4, 4, 1.0),
     Metre(3, 4, 1.0),
@@ -182,6 +184,7 @@ def requests(draw: st.DrawFn) -> Request:
         call=random_call(rng, start - 0.5, bars) if has_call else None,
         key=key,
         blues=blues,
+        idiom=IDIOM,
     )
 
 
@@ -199,6 +202,7 @@ def plain_request(**changed: object) -> Request:
         style=STYLES["bop"],
         seed=(1, 1),
         key=parse_key("C major"),
+        idiom=IDIOM,
     )
     return replace(request, **changed)  # type: ignore[arg-type]
 
