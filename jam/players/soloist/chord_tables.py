@@ -168,9 +168,9 @@ def standing_cost(
     """
     lines = taste.lines
     cost = table.liking.copy()
-    wish = 24.0 * (USUAL.tensions - lines.tensions) + 5.0 * (2 - curve)
+    wish = 40.0 * (USUAL.tensions - lines.tensions) + 5.0 * (2 - curve)
     cost[table.tension] += round(wish)
-    cost[table.altered & table.tension] += round(30 * (USUAL.altered - lines.altered))
+    cost[table.altered & table.tension] += round(45 * (USUAL.altered - lines.altered))
     if lands or ends:
         cost += table.landing
     if ends in ("at rest", "open"):

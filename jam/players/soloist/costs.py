@@ -299,10 +299,10 @@ def _onward() -> Floats:
 def _style_intervals(taste: Taste) -> Ints:
     lines = taste.lines
     cost = np.zeros(len(INTERVALS))
-    cost += np.where(_SIZES == 0, 40 * (USUAL.repeats - lines.repeats), 0)
-    cost += np.where((_SIZES >= 1) & (_SIZES <= 2), 14 * (USUAL.scale - lines.scale), 0)
-    cost += np.where((_SIZES >= 3) & (_SIZES <= 4), 20 * (USUAL.arpeggios - lines.arpeggios), 0)
-    cost += np.where(_SIZES >= 5, 24 * (USUAL.leaps - lines.leaps), 0)
+    cost += np.where(_SIZES == 0, 60 * (USUAL.repeats - lines.repeats), 0)
+    cost += np.where((_SIZES >= 1) & (_SIZES <= 2), 20 * (USUAL.scale - lines.scale), 0)
+    cost += np.where((_SIZES >= 3) & (_SIZES <= 4), 30 * (USUAL.arpeggios - lines.arpeggios), 0)
+    cost += np.where(_SIZES >= 5, 36 * (USUAL.leaps - lines.leaps), 0)
     rounded: Ints = np.rint(cost).astype(np.int64)
     return rounded
 
