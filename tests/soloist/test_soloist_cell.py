@@ -115,7 +115,7 @@ def test_four_notes_of_the_call_come_again():
 
 @pytest.mark.slow
 def test_another_call_is_not_known_by_chance():
-    """Beside calls that they do not answer the same replies pass far less often: the chance rate."""
+    """Beside calls that they do not answer the same replies pass far less often (chance rate)."""
     fours, firsts = [], []
     for style in sorted(STYLES):
         for name in CELLS:
