@@ -29,6 +29,7 @@ from jam.harmony.keys import Key, parse_key
 from jam.harmony.symbols import parse_chord
 from jam.players.soloist.request import Request, Window
 from jam.players.soloist.soloist import MOST_ROUNDS, answer, pattern
+from jam.styles.profile import Recipe
 from jam.transport.metre import Bars
 
 RULES = settings(
@@ -188,7 +189,8 @@ def test_without_a_call_a_stock_phrase_of_the_style(style):
         name = reply.idea.split("'")[1]
         used.add(name)
         assert name in names
-        if len(said) == len(names[name].beats):
+        inline = isinstance(names[name], Recipe)
+        if inline and len(said) == len(names[name].beats):
             gaps = [b.beat - a.beat for a, b in pairwise(said)]
             wanted = [max(2, round(beats * 12)) / 12 for beats in names[name].beats[:-1]]
             assert gaps == pytest.approx(wanted, abs=0.09)

@@ -126,7 +126,10 @@ class Worth:
     def best(self, tries: Sequence[Tried]) -> Tried | None:
         """Return the line that answers best, none that is somebody's own phrase."""
         ordered = sorted(tries, key=lambda tried: tried.cost)
-        return next((tried for tried in ordered if not self._is_known(tried)), None)
+        return next(
+            (tried for tried in ordered if not quotes(self._request, tried, self._own_windows)),
+            None,
+        )
 
     def _stale(self, line: tuple[int, ...]) -> int:
         """Return the cost of six-note windows that were said lately."""
@@ -137,14 +140,14 @@ class Worth:
     def _copies(self, line: tuple[int, ...]) -> bool:
         return bool(self._call) and line[: len(self._call)] == self._call
 
-    def _is_known(self, tried: Tried) -> bool:
-        """Tell whether the line holds eight intervals with their rhythm of what the idiom was
-        learnt from, or of the call."""
-        known = self._request.idiom.windows
-        pitches = [self._low + point.index for point in tried.points]
-        ticks = [slot.tick for slot in tried.slots]
-        windows = window_hashes(pitches, ticks)
-        return any(window in known or window in self._own_windows for window in windows)
+
+def quotes(request: Request, tried: Tried, own: frozenset[int] = frozenset()) -> bool:
+    """Tell whether a line holds eight intervals with their rhythm of what the idiom was learnt
+    from, or of ``own`` windows."""
+    low = request.style.instrument.low
+    pitches = [low + point.index for point in tried.points]
+    windows = window_hashes(pitches, [slot.tick for slot in tried.slots])
+    return any(window in request.idiom.windows or window in own for window in windows)
 
 
 def pattern(pitches: Sequence[int]) -> tuple[int, ...]:

@@ -14,7 +14,7 @@ from math import ceil
 import numpy as np
 
 from jam.players.soloist.breath import within_breath
-from jam.players.soloist.choosing import Tried, Worth, pattern
+from jam.players.soloist.choosing import Tried, Worth, pattern, quotes
 from jam.players.soloist.costs import Pricing, curve_of
 from jam.players.soloist.figuring import with_figures
 from jam.players.soloist.form import PLAIN, Form, draw_form
@@ -31,6 +31,9 @@ from jam.players.soloist.tails import before_of, landed, loosened, start_of
 MOST_ROUNDS = 2
 RHYTHMS, LINES = 3, 2
 """In every round the better of so many rhythms is taken, and so many lines are drawn through it."""
+
+TAILS = 2
+"""A second tail is drawn in case the first is somebody's own phrase."""
 
 _TAIL = 77
 
@@ -141,7 +144,10 @@ def _tail(
     settled = ceil(prefix.from_beat * TICKS) + TICKS // 2
     priced = pricing.price(slots, where, centres, curves, before, settled=settled)
     futures = Futures(priced.steps, priced.costs, start)
-    return Tried(PLAIN, list(slots), where, futures.draw(rng)) if futures.feasible else None
+    if not futures.feasible:
+        return None
+    tries = [Tried(PLAIN, list(slots), where, futures.draw(rng)) for _ in range(TAILS)]
+    return next((tried for tried in tries if not quotes(request, tried)), tries[0])
 
 
 def _reply(request: Request, best: Tried, spent: int) -> Reply:
