@@ -48,7 +48,7 @@ BLIP_SEC = 0.001
 Entry = PlayNote | RevokeNote | CutNote | SilenceAll
 Deviation = Refused | EndedEarly
 
-_OFF, _ON, _TURN = 0, 1, 2
+_OFF, _ON, _TURN, _BACK = 0, 1, 2, 3
 
 
 class Message(NamedTuple):
@@ -199,7 +199,7 @@ class Ledger:
         self._due.clear()
         for value, note in self._wheels.values():
             if value != CENTRE and note.play.id not in self._sounding:
-                self._push(note.end + BACK_SEC, _TURN, note, CENTRE)
+                self._push(note.end + BACK_SEC, _BACK, note, CENTRE)
         deviations: list[Deviation] = []
         for id, end in self._over.items():
             if end > silence.handed:
@@ -230,7 +230,7 @@ class Ledger:
         lane, part, channel = note.key[0], note.play.part, note.play.channel
         if what == _OFF:
             return Message(t, lane, part, id, note.off)
-        if what == _TURN:
+        if what in (_TURN, _BACK):
             return Message(t, lane, part, id, wheel_message(channel, value))
         holder = self._keys.get(note.key)
         if holder is None:
@@ -251,7 +251,7 @@ class Ledger:
             return
         note = self._due[0][4]
         if is_wheel(message.data):
-            if self._due[0][1] == _TURN:
+            if self._due[0][1] in (_TURN, _BACK):
                 heappop(self._due)
             self._wheels[note.wheel] = (value_of(message.data), note)
             return
@@ -302,7 +302,7 @@ class Ledger:
         """Let the wheel that a note has moved go back, some time after ``t``."""
         value, owner = self._wheels.get(note.wheel, (CENTRE, note))
         if owner is note and value != CENTRE:
-            self._push(t + BACK_SEC, _TURN, note, CENTRE)
+            self._push(t + BACK_SEC, _BACK, note, CENTRE)
 
     # --- the queue -----------------------------------------------------------------------
 
@@ -322,10 +322,10 @@ class Ledger:
         t, what, id, _, note, value = entry
         if what == _ON:
             return self._coming.get(id) is not note
-        if what == _TURN:
+        if what in (_TURN, _BACK):
             stands, owner = self._wheels.get(note.wheel, (CENTRE, note))
-            sounds = self._sounding.get(id) is note
-            return owner is not note or stands == value or not (sounds or value == CENTRE)
+            over = what == _TURN and self._sounding.get(id) is not note
+            return owner is not note or stands == value or over
         return self._sounding.get(id) is not note or note.end != t
 
 

@@ -22,6 +22,8 @@ about: Every long note it can bend is bent.
 based_on: sparse
 instrument: tenor saxophone
 feel: {falls: 0.5, scoops: 1.0}
+lines: {leaps: 0.6}
+idea: {literal: 0.2}
 """
 LINE = [note for note in line(0.0, 96.0) if note[0] % 16.0 < 7.0]
 """Two bars on, two bars off."""
