@@ -80,7 +80,9 @@ class Asking:
         out.records.append(call_record(number, notes, m.now))
         if len(notes) < free.LEAST_NOTES:
             return number, None
-        return number, describe(notes, self.changes(m.beat, m), self._form.bars)
+        key, blues = self._harmony.key, self._harmony.blues
+        changes = self.changes(m.beat, m)
+        return number, describe(notes, changes, self._form.bars, key=key, blues=blues)
 
     def request(
         self, piece: Piece, window: Window, said: Said, call: Call, number: int, style: Style,

@@ -18,6 +18,7 @@ from jam.errors import InputError
 from jam.idiom.backoff import idiom_of
 from jam.idiom.classes import CLASSES, FAMILIES, GAPS, INTERVALS, PLACES, TEMPI, TICKS
 from jam.idiom.counts import SPREADS, Counts, Key
+from jam.idiom.learn import MOST_PATTERNS
 from jam.idiom.model import QUANTILES, Idiom
 
 FORMAT = 1
@@ -36,6 +37,7 @@ _LIMITS: dict[str, tuple[int, ...]] = {
     "opening": (len(TEMPI), _ANY),
     "closing": (len(TEMPI), _ANY),
 }
+_PATTERNS = f"at most {MOST_PATTERNS} unlike lists of rising ticks (0 to 11), the empty one first"
 _MEND = "Learn it anew with `jam idiom`"
 
 
@@ -105,7 +107,7 @@ def _read(text: str, source: str) -> tuple[dict[str, Any], Counts]:
         raise refuse("drift", "a number from -1 to 1 is wanted")
     patterns = _patterns(told.get("patterns"))
     if patterns is None:
-        raise refuse("patterns", "lists of rising ticks (0 to 11) are wanted, the empty one first")
+        raise refuse("patterns", _PATTERNS)
     counters = {}
     for field, limits in _LIMITS.items():
         sizes = tuple(len(patterns) if size == _ANY else size for size in limits)
@@ -140,14 +142,15 @@ def _object(text: str, source: str) -> dict[str, Any]:
 
 
 def _patterns(told: object) -> tuple[Key, ...] | None:
-    if not isinstance(told, list) or not told or told[0] != [] or len(told) > _ANY:
+    if not isinstance(told, list) or not told or told[0] != [] or len(told) > MOST_PATTERNS:
         return None
     for ticks in told:
         if not isinstance(ticks, list) or not all(type(tick) is int for tick in ticks):
             return None
         if ticks != sorted(set(ticks)) or not all(0 <= tick < TICKS for tick in ticks):
             return None
-    return tuple(tuple(ticks) for ticks in told)
+    patterns = tuple(tuple(ticks) for ticks in told)
+    return patterns if len(set(patterns)) == len(patterns) else None
 
 
 def _counter(rows: object, sizes: tuple[int, ...]) -> Counter[Key] | None:

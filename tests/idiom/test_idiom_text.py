@@ -60,6 +60,8 @@ DAMAGE: dict[str, tuple[str, Any]] = {
     "no empty pattern": ("patterns", [[0], [6]]),
     "a tick too far": ("patterns", [[], [12]]),
     "a pattern that falls": ("patterns", [[], [6, 0]]),
+    "a pattern twice": ("patterns", [[], [0], [0]]),
+    "too many patterns": ("patterns", [[], *([a, b] for a in range(12) for b in range(a + 1, 12))]),
     "no steps": ("steps", None),
     "a short row": ("steps", [STEPS[0][1:]]),
     "a class too many": ("steps", [[5, *STEPS[0][1:]]]),

@@ -45,12 +45,17 @@ def missed(slots: Sequence[Slot], marks: Sequence[Landing]) -> list[Landing]:
     return found
 
 
-def within_breath(slots: Sequence[Slot], request: Request, since: int | None = None) -> list[Slot]:
+def within_breath(
+    slots: Sequence[Slot],
+    request: Request,
+    since: int | None = None,
+    marks: Sequence[Landing] | None = None,
+) -> list[Slot]:
     """Take out notes until no stretch is longer than the breath, landings last of all.
 
     ``since`` is the tick at which a line that goes on into the slots took its breath.
     """
-    marks = landings(request)
+    marks = landings(request) if marks is None else marks
     breath = request.style.instrument.breath_sec * request.bpm / 60.0 * TICKS * 0.9
     gap = max(_HALF, round(0.25 * request.bpm / 60.0 * TICKS))
     kept = list(slots)

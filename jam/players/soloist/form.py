@@ -68,13 +68,18 @@ class Form:
 PLAIN = Form((), PLAIN_MANNER, None, "a plain line through the guide tones")
 
 
-def draw_form(request: Request, rng: np.random.Generator) -> Form:
-    """Draw the form of one candidate reply."""
+def draw_form(
+    request: Request, rng: np.random.Generator, phrases: Sequence[Statement] | None = None
+) -> Form:
+    """Draw the form of one candidate reply.
+
+    ``phrases`` (see `phrases_of`) saves cutting up the call again for each candidate.
+    """
     manner = manner_of(request, rng)
     call = request.call
     if call is None or not call.cells:
         return _without_idea(request, manner, rng)
-    ideas, words = _ideas(request, call, rng)
+    ideas, words = _ideas(request, call, phrases or phrases_of(request), rng)
     openings = []
     for number, idea in enumerate(ideas[:3]):
         first = _first_saying(request, _within_range(request, idea), manner, rng)
@@ -97,8 +102,18 @@ def _without_idea(request: Request, manner: Manner, rng: np.random.Generator) ->
 # --- which idea ---------------------------------------------------------------------------
 
 
+def phrases_of(request: Request) -> list[Statement]:
+    """Return the phrases of the call as statements, as far as they are taken up."""
+    if request.call is None:
+        return []
+    return [stated(notes[:_LONGEST], request.bars) for notes in _phrases(request.call)]
+
+
 def _ideas(
-    request: Request, call: PhraseDescription, rng: np.random.Generator
+    request: Request,
+    call: PhraseDescription,
+    phrases: Sequence[Statement],
+    rng: np.random.Generator,
 ) -> tuple[list[Statement], str]:
     """Return what is taken up, phrase by phrase, and say so."""
     whose = "its own last phrase" if request.own else "the call"
@@ -111,9 +126,7 @@ def _ideas(
             said = moves.quote(_of_cell(request, earlier, cell), ago)
             return [said], f"a cell of {len(cell)} notes from {ago} calls ago"
     if rng.random() < _BY_PHRASE:
-        phrases = _phrases(call)
-        found = [stated(notes[:_LONGEST], request.bars) for notes in phrases]
-        return found, f"the first {len(phrases[0])} notes of {whose}"
+        return list(phrases), f"the first {len(phrases[0])} notes of {whose}"
     cell = _cell(call.cells, rng)
     place = "the start" if cell.first == 0 else f"note {cell.first + 1}"
     words = f"a cell of {len(cell)} notes from {place} of {whose}"

@@ -70,9 +70,14 @@ class _Phrase:
     end: int
 
 
-def plan_rhythm(request: Request, form: Form, rng: np.random.Generator) -> list[Slot]:
-    """Return the slots of one candidate reply, in order; at least one."""
-    frame = Frame.of(request)
+def plan_rhythm(
+    request: Request, form: Form, rng: np.random.Generator, frame: Frame | None = None
+) -> list[Slot]:
+    """Return the slots of one candidate reply, in order; at least one.
+
+    ``frame`` saves working it out again for each candidate.
+    """
+    frame = frame or Frame.of(request)
     chain = BeatChain(request, form.manner.density, rng)
     slots: list[Slot] = []
     group = 0
@@ -87,7 +92,7 @@ def plan_rhythm(request: Request, form: Form, rng: np.random.Generator) -> list[
         slots += [*placed, *fill, replace(last, group=CLOSE_GROUP + number)]
     line = _lengthened(in_line(slots), rng)
     line = with_landings(line, frame.landings, rng)
-    return within_breath(line, request)
+    return within_breath(line, request, marks=frame.landings)
 
 
 # --- phrases -----------------------------------------------------------------------------
@@ -263,7 +268,7 @@ def _lengthened(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
             ticks = gap if rng.random() < 0.5 else TICKS
         else:
             ticks = pick((_HALF, TICKS, TICKS + _HALF, 2 * TICKS), rng)
-        found.append(replace(slot, ticks=ticks))
+        found.append(slot.lasting(ticks))
     return found
 
 

@@ -17,15 +17,16 @@ from jam.players.soloist.breath import within_breath
 from jam.players.soloist.choosing import Tried, Worth, pattern, quotes
 from jam.players.soloist.costs import Pricing, curve_of
 from jam.players.soloist.figuring import with_figures
-from jam.players.soloist.form import PLAIN, Form, draw_form
+from jam.players.soloist.form import PLAIN, Form, draw_form, phrases_of
 from jam.players.soloist.lattice import Futures
 from jam.players.soloist.notes import notes_of, spans_of
 from jam.players.soloist.places import places
 from jam.players.soloist.plain import plain_line
 from jam.players.soloist.register import centres_of
 from jam.players.soloist.request import Prefix, Reply, Request
-from jam.players.soloist.rhythm import plan_rhythm
+from jam.players.soloist.rhythm import Frame, plan_rhythm
 from jam.players.soloist.slots import TICKS, Slot, to_ticks
+from jam.players.soloist.statement import Statement
 from jam.players.soloist.tails import before_of, landed, loosened, start_of
 
 MOST_ROUNDS = 2
@@ -47,12 +48,12 @@ def answer(request: Request) -> Reply:
     pricing = Pricing(request)
     if request.effort <= 0:
         return _reply(request, Tried(PLAIN, *plain_line(request, pricing)), 0)
-    worth = Worth(request)
+    worth, frame, phrases = Worth(request), Frame.of(request), phrases_of(request)
     tries: list[Tried] = []
     spent = 0
     for number in range(MOST_ROUNDS):
         rng = np.random.default_rng((*request.seed, number))
-        form, slots = _rhythm(request, worth, rng)
+        form, slots = _rhythm(request, worth, frame, phrases, rng)
         cost = len(slots) * len(pricing.pitches)
         spent += cost
         lines = LINES if spent <= request.effort else 1
@@ -66,12 +67,18 @@ def answer(request: Request) -> Reply:
     return _reply(request, best, spent)
 
 
-def _rhythm(request: Request, worth: Worth, rng: np.random.Generator) -> tuple[Form, list[Slot]]:
+def _rhythm(
+    request: Request,
+    worth: Worth,
+    frame: Frame,
+    phrases: Sequence[Statement],
+    rng: np.random.Generator,
+) -> tuple[Form, list[Slot]]:
     """Return the better of a few forms with its slots."""
     plans: list[tuple[int, int, Form, list[Slot]]] = []
     for _ in range(RHYTHMS):
-        form = draw_form(request, rng)
-        slots = plan_rhythm(request, form, rng)
+        form = draw_form(request, rng, phrases)
+        slots = plan_rhythm(request, form, rng, frame)
         plans.append((worth.of_rhythm(form, slots), len(plans), form, slots))
     _, _, form, slots = min(plans, key=lambda plan: plan[:2])
     return form, with_figures(slots, request, rng)
