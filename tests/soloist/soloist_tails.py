@@ -14,6 +14,9 @@ from jam.events import PlannedNote
 from jam.players.soloist.request import Prefix, Reply, Request
 from jam.players.soloist.soloist import answer
 
+WAITING = ("approach", "leaning")
+"""Roles that wait for their step."""
+
 
 @dataclass(frozen=True)
 class Arrival:
@@ -40,7 +43,7 @@ class Interrupted:
 @st.composite
 def arrivals(draw: st.DrawFn) -> Arrival:
     """Replies (planned with the least effort) and the moment at which another chord arrives."""
-    request = replace(draw(requests()), effort=0)
+    request = replace(draw(requests()), effort=1)
     share = draw(st.sampled_from([-0.05, 0.05, 0.2, 0.35, 0.5, 0.65, 0.8, 0.95]))
     late = draw(st.sampled_from([0.0, 0.0, 0.13, 0.3]))
     return Arrival(request, answer(request), share, late, draw(st.integers(0, 9999)))
@@ -77,9 +80,15 @@ def cut(arrival: Arrival) -> Interrupted:
             soon = max(soon, min(last.beat + last.beats, after))
         if last.beat + last.beats > soon:
             kept[-1] = replace(last, beats=soon - last.beat)
-    pending: tuple[int, ...] = ()
-    if kept and kept[-1].role in ("approach", "leaning"):
-        pending = tuple(n.pitch for n in kept[-2:] if n.role in ("approach", "leaning"))
+    pending = tuple(
+        n.pitch
+        for i, n in enumerate(kept[-2:])
+        if n.role in WAITING
+        and not any(
+            1 <= abs(after.pitch - n.pitch) <= 2 and after.role not in WAITING
+            for after in kept[-2:][i + 1 :]
+        )
+    )
     held = (kept[-1].beat, kept[-1].beat + kept[-1].beats) if kept else None
     prefix = Prefix(
         from_beat=soon,

@@ -51,7 +51,7 @@ def test_the_planned_rhythm_is_kept_where_it_serves():
     for seed in range(40):
         style = STYLES[sorted(STYLES)[seed % len(STYLES)]]
         call = random_call(np.random.default_rng(seed), -0.5, Bars())
-        request = plain_request(style=style, call=call, seed=(seed,), effort=0)
+        request = plain_request(style=style, call=call, seed=(seed,), effort=1)
         reply = answer(request)
         asked = replace(request, changes=in_bars("Dm7|Ab7|Dbmaj7|E7|Am7|D7", start=0.0))
         sounded = [n for n in reply.notes if n.beat < 4.0]
