@@ -30,7 +30,8 @@ from tests.bench.words import load, say
 
 WRONG = 0.2
 SOON_BEATS = 0.5
-NEAR_BEATS = 1.0
+LATER_BEATS, BEFORE_BEATS = 1.0, 2.0
+"""How far behind and before an unannounced chord a note may owe its fate to it."""
 
 
 @dataclass(frozen=True)
@@ -102,7 +103,7 @@ def _excused(finding: Finding, one: Played) -> bool:
     near = any(
         s.reply == finding.reply
         and finding.beat is not None
-        and s.beat - NEAR_BEATS <= finding.beat <= s.beat + NEAR_BEATS
+        and s.beat - BEFORE_BEATS <= finding.beat <= s.beat + LATER_BEATS
         for s in one.surprises
     )
     return near or "late" in finding.tags

@@ -31,6 +31,7 @@ from tests.bench import soloist_people as people
 from tests.bench.soloist_calls import PROCESSES, arguments, exchanges, parsed, styles_of
 from tests.bench.soloist_chain import chain_lines
 from tests.bench.soloist_features import FEWEST, features_of, is_timing
+from tests.bench.soloist_held_out import strangers
 from tests.bench.soloist_lines import TICKS, Line, on_grid, phrase_numbers
 from tests.bench.words import load, say
 
@@ -195,14 +196,21 @@ def main(given: Sequence[str] | None = None) -> int:
     parser = arguments("soloist_judge", __doc__ or "", replies=1000)
     parser.add_argument("--most", type=int, default=40, help="features printed")
     parser.add_argument("--turns", action="store_true", help="whole turns instead of phrases")
+    parser.add_argument(
+        "--held-out", action="store_true", help="by an idiom that does not know these people"
+    )
     parser.add_argument("--chain", action="store_true", help="judge a second-order chain too")
     options = parsed(parser, given, 350)
-    human = [one for one in people.solos(people.folder(options.data)) if one.mainstream]
+    everybody = people.solos(people.folder(options.data))
+    human = [one for one in everybody if one.mainstream]
     if not human:
         say("no human solos: name their folder by --data or JAM_SOLOS")
         return 2
     known = {one.name for one in human}
-    found = [one for one in exchanges(options) if one.tune in known or options.charts]
+    if options.held_out:
+        found = strangers(human, everybody, styles_of(options), options)
+    else:
+        found = [one for one in exchanges(options) if one.tune in known or options.charts]
     whole = options.turns
     said = [turn for one in human for turn in turns_of(one)] if whole else [o.line for o in human]
     person = sample_of(said, whole=whole)
