@@ -2,8 +2,8 @@
 
 The setup comes from the copies, the inputs and the effort from the log, each at the step that took
 it then. *Same notes*: replies and sent messages equal in pitch, velocity, beat, beats and time, to
-a millionth. A program may have died while it wrote: what is played now at the log's last moment and
-is not in the log any more is no difference.
+a millionth. A program may have died while it wrote: what is played now in the log's last quarter of
+a second, as long as it waits for late reports, and is not in the log any more is no difference.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from jam.ports.memory import MemoryPort, Sent
 from jam.session.copies import read_setup
 from jam.session.drive import EFFORT, Drive, Steps
 from jam.session.folder import read_session
+from jam.session.log_thread import WAIT_SEC
 from jam.session.perform import machine
 
 _NOTE_FIELDS = ("pitch", "velocity", "beat", "beats", "t")
@@ -126,7 +127,7 @@ class Obedient:
 
 def compare(log: Log, again: Sequence[Record]) -> ReplayResult:
     """Compare a log with the records of a new performance of it."""
-    last = _last_sec(log)
+    last = _last_sec(log) - WAIT_SEC
     for kind, differs in (("reply", _reply_differs), ("sent", _sent_differs)):
         then, now = _ordered(log.records, kind), _ordered(again, kind)
         kept = {_key(record) for record in then}

@@ -107,3 +107,26 @@ def test_a_cut_log_says_so() -> None:
     text = recorded()
     then = read(text[:-5])
     assert "cut off" in compare(then, perform_again(then, TinyCore())).text
+
+
+@pytest.mark.parametrize("late_sec", [0.000_001, 0.2])
+def test_what_was_not_yet_written_is_no_difference(late_sec: float) -> None:
+    """Messages leave a little after they are due, and a dying program's last ones are not in its
+    log: wherever it ends, it is performed as far as it goes."""
+    then = read(recorded())
+    written = [r | {"at": r["at"] + late_sec} if r["kind"] == "sent" else r for r in then.records]
+    written.sort(key=lambda record: record["at"])
+    for size in range(1, len(written)):
+        died = log.Log(then.header, tuple(written[:size]))
+        result = compare(died, perform_again(died, TinyCore()))
+        assert result.same, (size, result.text)
+
+
+def test_what_is_missing_before_the_end_is_found() -> None:
+    """A log that goes on after a message lacks it, however it ends."""
+    then = read(recorded())
+    lost = then.of("sent")[1]
+    for size in range(then.records.index(then.of("sent")[4]), len(then.records) + 1):
+        kept = tuple(r for r in then.records[:size] if r is not lost)
+        shorter = log.Log(then.header, kept)
+        assert not compare(shorter, perform_again(shorter, TinyCore())).same
