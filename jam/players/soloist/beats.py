@@ -6,8 +6,10 @@ to go by, and a few plain patterns stand in.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable
 from functools import lru_cache
+from math import log2
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,7 +40,7 @@ class BeatChain:
         """``density`` is a factor on the style's own."""
         self._rng = rng
         style = request.style
-        level = round(_DENSITIES * float(np.log2(style.rhythm.density * density)))
+        level = round(_DENSITIES * log2(style.rhythm.density * density))
         if pulse_ticks(request.pulse_beats) != TICKS:
             self._habits = _dotted(style.rhythm, level)
         else:
@@ -57,9 +59,9 @@ class BeatChain:
     def draw(self) -> Pattern:
         """Return the onsets, in ticks, for the next beat."""
         habits = self._habits
-        sums = (habits.shares[self._before_that, self._before] * habits.shift).cumsum()
-        die = float(self._rng.random()) * float(sums[-1])
-        return habits.patterns[min(int(sums.searchsorted(die, side="right")), len(sums) - 1)]
+        sums = habits.sums_after(self._before_that, self._before)
+        place = bisect_right(sums, float(self._rng.random()) * sums[-1])
+        return habits.patterns[min(place, len(sums) - 1)]
 
 
 class _Habits:
@@ -72,6 +74,14 @@ class _Habits:
         self.shares = shares
         self.shift = shift
         self._index = {pattern: index for index, pattern in enumerate(patterns)}
+        self._sums: dict[tuple[int, int], list[float]] = {}
+
+    def sums_after(self, before_that: int, before: int) -> list[float]:
+        """Return the running sums of the shares after two patterns."""
+        pair = before_that, before
+        if pair not in self._sums:
+            self._sums[pair] = (self.shares[pair] * self.shift).cumsum().tolist()
+        return self._sums[pair]
 
     def known(self, places: Pattern) -> int:
         """Return the number of a pattern, or of the one most like it."""
@@ -85,7 +95,7 @@ class _Habits:
         return abs(len(pattern) - len(places)), apart, index
 
 
-@lru_cache(maxsize=128)
+@lru_cache(maxsize=512)
 def _learnt(idiom: Idiom, tempo: int, weight: float, style: Rhythm, level: int) -> _Habits:
     shift = _shift(idiom.patterns, style, level) * _readable(idiom.patterns, tempo)
     return _Habits(idiom.patterns, _weighed(idiom, tempo, weight), shift)

@@ -21,20 +21,18 @@ from jam.idiom.classes import (
     place_class,
 )
 from jam.idiom.model import Idiom
-from jam.players.soloist.chord_tables import (
-    USUAL,
-    Bools,
-    ChordTable,
-    Tables,
-    Taste,
-    early_cost,
-    passing_cost,
-    ringing_cost,
-    sounding,
-    standing_cost,
-    taste_of,
+from jam.players.soloist.chord_tables import USUAL, Bools, Tables, Taste, sounding, taste_of
+from jam.players.soloist.grounds import (
+    CLOSED,
+    Ground,
+    ground_of,
+    open_classes,
+    passing_row,
+    resolving_row,
+    ringing_row,
+    standing_row,
 )
-from jam.players.soloist.lattice import FORBIDDEN, OFFSETS, Costs, Floats, Ints
+from jam.players.soloist.lattice import Costs, Floats, Ints
 from jam.players.soloist.manner import Ending
 from jam.players.soloist.places import Place
 from jam.players.soloist.request import Request
@@ -100,48 +98,39 @@ class Pricing:
         tension (0 to 4); ``before`` the note that sounded before the first slot; ``ends`` how the
         reply should stop; up to the tick ``settled`` no note may pass: a chord has just arrived.
         """
-        free = np.empty((len(slots), 12), dtype=np.int64)
-        approach = np.full((len(slots), len(OFFSETS), 12), FORBIDDEN, dtype=np.int64)
-        enclosing = np.full((len(slots), len(OFFSETS), 12), FORBIDDEN, dtype=np.int64)
-        resolving = np.zeros((len(slots), 12), dtype=np.int64)
+        grounds = [ground_of(place, self.tables, blues=self.request.blues) for place in where]
         passes = [self._may_pass(i, slots, where) for i in range(len(slots))]
         if settled is not None:
             passes = [p and s.tick > settled for p, s in zip(passes, slots, strict=True)]
-        for i, (slot, place) in enumerate(zip(slots, where, strict=True)):
-            table = self.tables.of(place.now)
+        free, approach, enclosing, resolving = [], [], [], []
+        for i, (slot, ground) in enumerate(zip(slots, grounds, strict=True)):
             on_beat = slot.tick % self.beat_ticks == 0
-            mask = self.free_mask(place)
-            how = "" if not place.last else _ENDS[ends]
-            free[i] = np.where(
-                mask, self._standing(place, table, curves[i], on_beat, how), FORBIDDEN
-            )
-            if slot.wanted_class is not None:
-                free[i] += _OTHER_CLASS
-                free[i, slot.wanted_class] -= _OTHER_CLASS
+            how = _ENDS[ends] if ground.last else ""
+            row = standing_row(ground, self.taste, curves[i], how, on_beat=on_beat)
+            passing = ringing = CLOSED
             if passes[i]:
-                cost = passing_cost(table, self.taste, on_beat=on_beat, lands=place.lands)
-                cost = np.where(mask, FORBIDDEN, cost)
-                if slot.wanted_class is not None:
-                    cost += _OTHER_CLASS
-                    cost[:, slot.wanted_class] -= _OTHER_CLASS
-                approach[i] = cost
-                if i + 2 < len(slots) and not place.lands and passes[i + 1]:
-                    enclosing[i] = self._ringing(i, slots, where, table, mask)
+                passing = passing_row(ground, self.taste, on_beat=on_beat)
+                if i + 2 < len(slots) and not ground.lands and passes[i + 1]:
+                    ringing = self._ringing(i, slots, grounds)
+            if slot.wanted_class is not None:
+                row, passing, ringing = (
+                    _only(r, slot.wanted_class) for r in (row, passing, ringing)
+                )
             if self.request.alternatives:
-                free[i] += self._doubt(slot.beat)
-            leans = i > 0 and where[i - 1].lands and passes[i - 1]
-            if leans:  # what leans on a chord goes on to that chord, not to one that is to come
-                resolving[i] = np.where(table.strong, 0, FORBIDDEN)
-            elif (table.blue & ~table.strong).any():
-                resolving[i] = np.where(table.blue & ~table.strong, FORBIDDEN, 0)
+                row = row + self._doubt(slot.beat)
+            free.append(row)
+            approach.append(passing)
+            enclosing.append(ringing)
+            leans = i > 0 and grounds[i - 1].lands and passes[i - 1]
+            resolving.append(resolving_row(ground.now, leans=leans))
         register = self._register(slots, centres)
         fresh = _fresh(slots, before)
         costs = Costs(
-            free[:, self.classes] + register,
-            approach[:, :, self.classes] + register[:, None, :],
-            enclosing[:, :, self.classes] + register[:, None, :],
+            np.array(free).take(self.classes, axis=1) + register,
+            np.array(approach).take(self.classes, axis=2) + register[:, None, :],
+            np.array(enclosing).take(self.classes, axis=2) + register[:, None, :],
             self._intervals(slots),
-            resolving[:, self.classes],
+            np.array(resolving).take(self.classes, axis=1),
             fresh,
         )
         return Priced(costs, self._steps(slots, where, before))
@@ -150,30 +139,7 @@ class Pricing:
 
     def free_mask(self, place: Place) -> Bools:
         """Return which pitch classes (12,) may stand by themselves in a slot."""
-        now = self.tables.of(place.now)
-        mask = now.strong
-        if place.coming is not None and not (place.last or place.lands):
-            mask = mask | self.tables.of(place.coming).strong
-        for change in place.under:
-            near = change is place.coming and not place.lands
-            new = self.tables.of(change).strong
-            mask = (now.strong | new if near else mask) & new
-        plain = not (place.lands or place.last or place.under or place.crosses or place.outside)
-        if plain and self.request.blues:
-            mask = mask | now.blue
-        return mask
-
-    def _standing(
-        self, place: Place, table: ChordTable, curve: int, on_beat: bool, ends: str
-    ) -> Ints:
-        cost = standing_cost(
-            table, self.taste, curve, on_beat=on_beat, lands=place.lands, ends=ends
-        )
-        if place.coming is None:
-            return cost
-        blue = table.blue & ~table.strong
-        early = early_cost(self.tables.of(place.coming), self.taste)
-        return np.where(table.strong | blue, cost, early)
+        return open_classes(ground_of(place, self.tables, blues=self.request.blues))
 
     def _doubt(self, beat: float) -> Ints:
         """Return the cost (12,) of what would be weak if another chord came than foreseen."""
@@ -184,25 +150,12 @@ class Pricing:
         rounded: Ints = np.rint(cost).astype(np.int64)
         return rounded
 
-    def _ringing(
-        self,
-        index: int,
-        slots: Sequence[Slot],
-        where: Sequence[Place],
-        table: ChordTable,
-        mask: Bools,
-    ) -> Ints:
+    def _ringing(self, index: int, slots: Sequence[Slot], grounds: Sequence[Ground]) -> Ints:
         target = slots[index + 2]
-        if where[index + 1].lands or target.tick - slots[index].tick > 2 * TICKS:
-            return np.full((len(OFFSETS), 12), FORBIDDEN, dtype=np.int64)
-        good = where[index + 2].lands or target.tick % self.beat_ticks == 0
-        cost = ringing_cost(table, self.taste, good=good)
-        cost = np.where(mask | table.strong, FORBIDDEN, cost)
-        wanted = slots[index].wanted_class
-        if wanted is not None:
-            cost = cost + _OTHER_CLASS
-            cost[:, wanted] -= _OTHER_CLASS
-        return cost
+        if grounds[index + 1].lands or target.tick - slots[index].tick > 2 * TICKS:
+            return CLOSED
+        good = grounds[index + 2].lands or target.tick % self.beat_ticks == 0
+        return ringing_row(grounds[index], self.taste, good=good)
 
     def _may_pass(self, index: int, slots: Sequence[Slot], where: Sequence[Place]) -> bool:
         slot, place = slots[index], where[index]
@@ -210,7 +163,7 @@ class Pricing:
             return False
         if self.style.material not in ("everything", "approaches"):
             return False
-        if place.outside or (index and where[index - 1].outside):
+        if place.owed or place.outside or (index and where[index - 1].outside):
             return False
         gap = slots[index + 1].tick - slot.tick
         if gap > TICKS + TICKS // 2 or where[index + 1].outside:
@@ -313,6 +266,13 @@ def _bent(wanted: int, firm: int, tonal: bool) -> Ints:
     off = np.abs(np.array(INTERVALS) - max(-12, min(12, wanted)))
     exact: Ints = firm * np.minimum(off, 3) + (firm // 2) * (off > 0)
     return np.where(off <= 1, 4 * off, firm * np.minimum(off, 4)) if tonal else exact
+
+
+def _only(row: Ints, wanted: int) -> Ints:
+    """Return a row (.., 12) in which every pitch class but one is dear."""
+    found = row + _OTHER_CLASS
+    found[..., wanted] -= _OTHER_CLASS
+    return found
 
 
 def _fresh(slots: Sequence[Slot], before: Slot | None) -> Bools:

@@ -213,7 +213,7 @@ def _more(request: Request, manner: Manner) -> float:
     if call is None or not call.density:
         return 1.0
     wanted = request.style.rhythm.density * manner.density * at_tempo(request.bpm)
-    return float(np.clip(wanted / call.density, 0.25, 4.0))
+    return min(4.0, max(0.25, wanted / call.density))
 
 
 def _fuller(request: Request, manner: Manner) -> dict[str, float]:

@@ -19,10 +19,11 @@ HAIR = 1e-6
 
 @dataclass(frozen=True, slots=True)
 class Landing:
-    """One place to land on, in beats."""
+    """One place to land on, in beats; ``limit`` is a pulse after it, whatever comes before then."""
 
     beat: float
     until: float
+    limit: float
 
     def takes(self, beat: float) -> bool:
         """Tell whether a note on ``beat`` may be the landing."""
@@ -39,10 +40,10 @@ def landings(request: Request) -> list[Landing]:
     beats = [change.beat for change in structural_changes(request)]
     found = []
     for index, beat in enumerate(beats):
-        until = beat + request.pulse_beats
+        limit = until = beat + request.pulse_beats
         if index + 1 < len(beats):
             until = min(until, beats[index + 1] - 0.01)
-        found.append(Landing(beat, until))
+        found.append(Landing(beat, until, limit))
     return found
 
 

@@ -21,6 +21,8 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -59,9 +61,20 @@ _ROUTES = tuple(
     )
     for offset in OFFSETS
 )
+_ROWS = len(OFFSETS) + len(TURNS)
 _MOST_ROUTES = max(len(routes) for routes in _ROUTES)
-_ROUTE_ROWS = np.array([[*(r for r, _ in rs), *[12] * (_MOST_ROUTES - len(rs))] for rs in _ROUTES])
-_ROUTE_STEPS = np.array([[*(s for _, s in rs), *[0] * (_MOST_ROUTES - len(rs))] for rs in _ROUTES])
+_SPARE = ((_ROWS, 0),) * _MOST_ROUTES
+_ROUTE_ROWS = np.array([[row for row, _ in (*rs, *_SPARE)[:_MOST_ROUTES]] for rs in _ROUTES])
+_ROUTE_STEPS = np.array([[step for _, step in (*rs, *_SPARE)[:_MOST_ROUTES]] for rs in _ROUTES])
+_ROUTE_WAYS = _ROUTE_STEPS + WIDEST
+_OFFSET_ROWS = slice(TURNS.index(OFFSETS[0]), TURNS.index(OFFSETS[-1]) + 1)
+
+_CHEAPEST = 1 << 9
+_WEIGHTS = np.append(np.exp2(np.arange(-_CHEAPEST, 1 << 12) / -float(PER_DOUBLING)), 0.0)
+"""The weight of each cost; from so much on (over three hundred halvings) nothing is left."""
+
+_SCALED_EVERY = 4
+"""Sums are brought back to one every so many slots, long before they are too small for a float."""
 
 
 @dataclass(frozen=True)
@@ -103,7 +116,8 @@ class Point:
 
 def weights(costs: Ints) -> Floats:
     """Return the weight of each cost; what is forbidden weighs nothing."""
-    return np.where(costs >= FORBIDDEN, 0.0, np.exp2(costs / -float(PER_DOUBLING)))
+    found: Floats = _WEIGHTS.take(costs + _CHEAPEST, mode="clip")
+    return found
 
 
 class Futures:
@@ -115,21 +129,21 @@ class Futures:
         note whose class is not known. ``steps[0]`` is used with a ``start`` only."""
         self._steps = steps
         self._start = start
-        self._size = costs.free.shape[1]
+        count, self._size = costs.free.shape
         self._free = weights(costs.free)
         self._approach = weights(costs.approach)
         self._enclosing = weights(costs.enclosing)
         self._interval = weights(costs.interval)
-        self._resolving = weights(costs.resolving)
-        self._fresh = costs.fresh
-        self._encloses = [bool(slot.any()) for slot in self._enclosing]
-        self._passes = [bool(slot.any()) for slot in self._approach]
-        self._blocks = [bool((slot == 0.0).any()) for slot in self._resolving]
+        self._fresh: list[bool] = costs.fresh.tolist()
+        self._passes: list[bool] = self._approach.any(axis=(1, 2)).tolist()
+        self._encloses: list[bool] = self._enclosing.any(axis=(1, 2)).tolist()
         if start is not None and start.allowed:
             self._only(start.allowed)
         self._grid = _grid(self._size)
-        self._slots = [_Slot.last(self._size)]
-        for number in range(len(costs.free) - 1, 0, -1):
+        self._alone, self._homeward = self._unremembered(weights(costs.resolving))
+        self._entered = np.zeros((count, CLASSES, self._size + 2 * WIDEST))
+        self._slots = [_last(self._size)]
+        for number in range(count - 1, 0, -1):
             self._slots.append(self._before(number, self._slots[-1]))
         if start is not None:
             self._slots.append(self._before(0, self._slots[-1]))
@@ -142,66 +156,64 @@ class Futures:
         self._approach[0] = 0.0
         self._enclosing[0] = 0.0
 
+    def _unremembered(self, resolving: Floats) -> tuple[Floats, Floats]:
+        """Return the weight (slots, 25, pitches) of each interval after a note whose own class is
+        not remembered, and (slots, 8, pitches) of going home to a free note by each of `TURNS`."""
+        grid = self._grid
+        rows = np.array([step[_ANY].T for step in self._steps])
+        alone = rows.take(grid.classes, axis=2)
+        alone *= self._interval[:, :, None]
+        padded = np.zeros((len(rows), self._size + 2 * WIDEST))
+        padded[:, WIDEST:-WIDEST] = resolving
+        return alone, alone[:, _NEAR] * padded.take(grid.fresh_near, axis=1)
+
     def _before(self, number: int, after: _Slot) -> _Slot:
         """Return the futures of the notes before slot ``number``, whose own are ``after``."""
-        step, interval, grid = self._steps[number], self._interval[number], self._grid
-        size, fresh = self._size, bool(self._fresh[number])
+        grid, fresh = self._grid, self._fresh[number]
+        entered = self._entered[number]
+        inside = entered[:, WIDEST:-WIDEST]
         stand = after.free * self._free[number]
-        hold = ring = grid.none
+        inside[:] = stand
+        hold: Floats = grid.none
+        ring = approach = turning = enclosing = hold
+        routes = None
         if self._passes[number]:
             hold = self._approach[number] * after.approach
-        if self._encloses[number]:
-            ring = self._enclosing[number] * after.enclosing
-        entered = np.zeros((CLASSES, size + 2 * WIDEST))
-        entered[:, WIDEST:-WIDEST] = stand
-        approach = turning = enclosing = grid.none
-        routes = None
         passes = number > 0 and self._passes[number - 1]
         encloses = number > 0 and self._encloses[number - 1]
         if passes or encloses or (number > 1 and self._encloses[number - 2]):
-            alone = step[_ANY].take(grid.classes, axis=0)
-            turning = self._home(number, entered, alone, interval)
-            approach = turning[_OFFSET_ROWS] if passes or encloses else approach
+            turning = entered.take(grid.fresh_near if fresh else grid.near)
+            turning *= self._homeward[number]
+            approach = turning[_OFFSET_ROWS]
             if encloses:
-                routes = self._routes(number, after, hold, alone, interval)
-                enclosing = routes.sum(axis=1)
+                routes = self._routes(number, after, hold)
+                enclosing = np.add.reduce(routes, axis=1)
         if self._passes[number]:
-            entered[:, WIDEST:-WIDEST] += hold.sum(axis=0)
+            inside += np.add.reduce(hold, axis=0)
         if self._encloses[number]:
-            entered[:, WIDEST:-WIDEST] += ring.sum(axis=0)
-        octaves = np.zeros((grid.octaves * 12, _WAYS))
-        ahead = np.multiply(
-            entered.take(grid.fresh if fresh else grid.classed), interval, out=octaves[:size]
-        )
-        summed = np.einsum("kcm,ocm->koc", step[:CLASSES], octaves.reshape(-1, 12, _WAYS))
-        free = summed.reshape(CLASSES, -1)[:, :size]
-        scale = 1.0 / max(float(free.max()), 1e-300)
-        return _Slot(
-            free * scale, approach * scale, enclosing * scale, turning * scale,
-            ahead, stand, hold, ring, routes,
-        )  # fmt: skip
+            ring = self._enclosing[number] * after.enclosing
+            inside += np.add.reduce(ring, axis=0)
+        ahead = entered.take(grid.fresh if fresh else grid.classed)
+        ahead *= self._interval[number]
+        by_octave = ahead.reshape(-1, 12, _WAYS)
+        summed = np.einsum("kcm,ocm->koc", self._steps[number][:CLASSES], by_octave)
+        free = summed.reshape(CLASSES, -1)[:, : self._size]
+        if number % _SCALED_EVERY == 0:
+            scale = 1.0 / max(float(free.max()), 1e-300)
+            free, approach, enclosing, turning = (
+                rows * scale for rows in (free, approach, enclosing, turning)
+            )
+        return _Slot(free, approach, enclosing, turning, ahead, stand, hold, ring, routes)
 
-    def _home(self, number: int, entered: Floats, alone: Floats, interval: Floats) -> Floats:
-        """Return the weight (8, pitches) of going on to a free note by each of `TURNS`."""
-        grid = self._grid
-        settled = entered.take(grid.fresh_near if self._fresh[number] else grid.near)
-        if self._blocks[number]:
-            blocked = np.zeros(self._size + 2 * WIDEST)
-            blocked[WIDEST:-WIDEST] = self._resolving[number]
-            settled *= blocked.take(grid.fresh_near)
-        settled *= alone[:, _NEAR]
-        settled *= interval[_NEAR]
-        return settled.T
-
-    def _routes(
-        self, number: int, after: _Slot, hold: Floats, alone: Floats, interval: Floats
-    ) -> Floats:
+    def _routes(self, number: int, after: _Slot, hold: Floats) -> Floats:
         """Return the weight (4, routes, pitches) of each way on from an enclosing note."""
-        rows = np.zeros((13, self._size + 2 * WIDEST))
-        rows[:4, WIDEST:-WIDEST] = hold
-        rows[4:12, WIDEST:-WIDEST] = self._free[number] * after.turning
+        rows = np.zeros((_ROWS + 1, self._size + 2 * WIDEST))
+        rows[: len(OFFSETS), WIDEST:-WIDEST] = hold
+        np.multiply(
+            self._free[number], after.turning, out=rows[len(OFFSETS) : _ROWS, WIDEST:-WIDEST]
+        )
         found = rows.take(self._grid.routes)
-        found *= (alone * interval).T[_ROUTE_STEPS + WIDEST]
+        found *= self._alone[number].take(_ROUTE_WAYS, axis=0)
         return found
 
     @property
@@ -248,13 +260,13 @@ class Futures:
         slot = self._slots[number]
         into = number + 1 if self._start is None else number
         if state.kind in ("approach", "turning"):
-            return self._entered(into, state.index + state.offset, state.offset)
+            return self._reached(into, state.index + state.offset, state.offset)
         if state.kind == "enclosing":
             return self._on_from(slot, into, state, die)
         ways = self._steps[into][state.interval_class, state.index % 12] * slot.ahead[state.index]
         interval = _pick(ways, die) - WIDEST
         index = state.index + interval
-        landed = self._entered(into, index, interval)
+        landed = self._reached(into, index, interval)
         kind = _pick_few(
             [
                 float(slot.stand[landed.interval_class, index]),
@@ -268,7 +280,7 @@ class Futures:
         name = "approach" if kind <= 4 else "enclosing"
         return _State(name, index, landed.interval_class, OFFSETS[(kind - 1) % 4])
 
-    def _entered(self, into: int, index: int, interval: int) -> _State:
+    def _reached(self, into: int, index: int, interval: int) -> _State:
         reached = 0 if self._fresh[into] else interval_class(interval)
         return _State("free", index, reached)
 
@@ -278,14 +290,13 @@ class Futures:
         route = _pick(slot.routes[which, :, state.index], die)
         row, step = _ROUTES[which][route]
         index = state.index + step
-        reached = self._entered(into, index, step).interval_class
+        reached = self._reached(into, index, step).interval_class
         if row < len(OFFSETS):
             return _State("approach", index, reached, OFFSETS[row])
         return _State("turning", index, reached, TURNS[row - len(OFFSETS)])
 
 
-@dataclass(frozen=True)
-class _Slot:
+class _Slot(NamedTuple):
     """Futures of the notes of one slot, and what its steps into the next slot weigh."""
 
     free: Floats
@@ -298,16 +309,15 @@ class _Slot:
     ring: Floats
     routes: Floats | None
 
-    @classmethod
-    def last(cls, size: int) -> _Slot:
-        none = np.zeros((0, 0))
-        return cls(
-            np.ones((CLASSES, size)), np.zeros((4, size)), np.zeros((4, size)),
-            np.zeros((len(TURNS), size)), none, none, none, none, None,
-        )  # fmt: skip
+
+def _last(size: int) -> _Slot:
+    """Return the futures of a last note: it must stand by itself."""
+    none = np.zeros((len(OFFSETS), size))
+    turning = np.zeros((len(TURNS), size))
+    return _Slot(np.ones((CLASSES, size)), none, none, turning, none, none, none, none, None)
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class _State:
     kind: str
     index: int
@@ -330,28 +340,23 @@ class _Grid:
     near: Ints
     fresh_near: Ints
     classes: Ints
-    octaves: int
     none: Floats
 
 
-_GRIDS: dict[int, _Grid] = {}
 _NEAR = np.array([turn + WIDEST for turn in TURNS])
-_OFFSET_ROWS = np.array([TURNS.index(offset) for offset in OFFSETS])
 
 
+@lru_cache(maxsize=64)
 def _grid(size: int) -> _Grid:
-    if size not in _GRIDS:
-        width = size + 2 * WIDEST
-        plain = np.arange(size)[:, None] + np.arange(_WAYS)
-        routes = _ROUTE_ROWS[:, :, None] * width + (
-            _ROUTE_STEPS[:, :, None] + np.arange(size) + WIDEST
-        )
-        classed = _CLASS_OF * width + plain
-        _GRIDS[size] = _Grid(
-            classed, plain, routes, classed[:, _NEAR], plain[:, _NEAR],
-            np.arange(size) % 12, -(-size // 12), np.zeros((len(OFFSETS), size)),
-        )  # fmt: skip
-    return _GRIDS[size]
+    width = size + 2 * WIDEST
+    plain = np.arange(size)[:, None] + np.arange(_WAYS)
+    routes = _ROUTE_ROWS[:, :, None] * width + (_ROUTE_STEPS[:, :, None] + np.arange(size) + WIDEST)
+    classed = _CLASS_OF * width + plain
+    whole = ((0, -size % 12), (0, 0))  # up to whole octaves: entry 0 is empty
+    return _Grid(
+        np.pad(classed, whole), np.pad(plain, whole), routes, classed[:, _NEAR].T.copy(),
+        plain[:, _NEAR].T.copy(), np.arange(size) % 12, np.zeros((len(OFFSETS), size)),
+    )  # fmt: skip
 
 
 def _pick(ways: Floats, die: float) -> int:

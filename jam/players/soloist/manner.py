@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Literal
 
 import numpy as np
@@ -61,7 +62,7 @@ def manner_of(request: Request, rng: np.random.Generator) -> Manner:
         full *= heard ** (-0.5 if contrary else style.rhythm.mirror)
     waits = rng.random() < 0.4 * style.idea.moves["leave_space"]
     return Manner(
-        float(np.clip(full, 0.4, 2.2)),
+        min(2.2, max(0.4, full)),
         4.0 * growth + (pick((-7.0, 7.0), rng) if contrary else 0.0),
         float(rng.uniform(0.5, 2.0)) if waits and not request.prompt else 0.0,
         growth,
@@ -70,6 +71,7 @@ def manner_of(request: Request, rng: np.random.Generator) -> Manner:
     )
 
 
+@lru_cache(maxsize=256)
 def at_tempo(bpm: float) -> float:
     """Return how many times more notes a beat there are at ``bpm`` than at 160 bpm."""
     return float(np.interp(bpm, *_AT_TEMPO))

@@ -22,7 +22,8 @@ class Place:
     come while it sounds; ``coming`` is the change it may anticipate (within a pulse, reaching up to
     it or over it). ``lands`` says that the slot is the first note after a structural change,
     ``on_change`` that it is exactly on it, ``crosses`` that it is held across one, ``last`` that it
-    ends the reply, ``outside`` that it lies in a span.
+    ends the reply, ``outside`` that it lies in a span. ``owed`` is the change before, where it
+    lasted just a pulse and nothing was heard in it: this note, a pulse later, is its landing too.
     """
 
     now: Change
@@ -33,6 +34,7 @@ class Place:
     crosses: bool
     last: bool
     outside: bool = False
+    owed: Change | None = None
 
 
 def places(
@@ -55,15 +57,26 @@ def places(
             near = marks[first]
             if begun < near.beat - _HAIR and ended <= near.beat + _HAIR:
                 mark = near
+        owed = None
+        if mark and first and marks[first - 1].limit >= begin - _HAIR:
+            passed = marks[first - 1].beat
+            if begun < passed - _HAIR and ended <= passed + _HAIR:
+                owed = sounding(request.changes, passed)
         crosses = any(begin < other.beat < end for other in marks[first:])
         last = index == len(slots) - 1
-        found.append(_place(request, slot, mark, crosses=crosses, last=last))
+        found.append(_place(request, slot, mark, owed, crosses=crosses, last=last))
         begun, ended = begin, end
     return found
 
 
 def _place(
-    request: Request, slot: Slot, mark: Landing | None, *, crosses: bool, last: bool
+    request: Request,
+    slot: Slot,
+    mark: Landing | None,
+    owed: Change | None,
+    *,
+    crosses: bool,
+    last: bool,
 ) -> Place:
     begin, end = slot.beat, slot.end / 12
     now = sounding(request.changes, begin)
@@ -85,4 +98,5 @@ def _place(
         crosses=crosses,
         last=last,
         outside=outside,
+        owed=owed,
     )

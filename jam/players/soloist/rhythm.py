@@ -112,15 +112,15 @@ def _phrases(request: Request, frame: Frame, form: Form, rng: np.random.Generato
     room = (end - begin) / TICKS
     chances = max(0, round(room / _PHRASE_BEATS) - 1)
     count = 1 + int((rng.random(chances) < style.two_phrases).sum())
-    rests = _quantile(idiom.rest_beats[tempo], rng.uniform(0.3, 0.95, count - 1))
-    rests = np.clip(rests, 1.25, 0.3 * room)
-    parts = _quantile(idiom.phrase_beats[tempo], rng.uniform(0.25, 0.9, count))
-    parts = np.maximum(parts, 0.3 * parts.max())
-    lengths = parts * ((room - rests.sum()) / parts.sum())
+    rests = _quantiles(idiom.rest_beats[tempo], rng.uniform(0.3, 0.95, count - 1))
+    rests = [min(max(rest, 1.25), 0.3 * room) for rest in rests]
+    parts = _quantiles(idiom.phrase_beats[tempo], rng.uniform(0.25, 0.9, count))
+    parts = [max(part, 0.3 * max(parts)) for part in parts]
+    each = (room - sum(rests)) / sum(parts)
     found: list[_Phrase] = []
     tick = begin
-    for number, length in enumerate(lengths):
-        stop = min(end, tick + int(length * TICKS))
+    for number, part in enumerate(parts):
+        stop = min(end, tick + int(part * each * TICKS))
         found.append(_Phrase(tick, max(stop, tick + _HALF)))
         if number < count - 1:
             tick = _off_or_on(stop + int(rests[number] * TICKS), style.start_off_beat, rng)
@@ -272,5 +272,12 @@ def _lengthened(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
     return found
 
 
-def _quantile(row: Floats, shares: Floats) -> Floats:
-    return np.interp(shares, np.linspace(0.0, 1.0, len(row)), row)
+def _quantiles(row: Floats, shares: Floats) -> list[float]:
+    """Return the value of a row of evenly spaced quantiles at each share (0 to 1, below 1)."""
+    values = row.tolist()
+    found = []
+    for share in shares.tolist():
+        index, part = divmod(share * (len(values) - 1), 1.0)
+        low, high = values[int(index) : int(index) + 2]
+        found.append(low + part * (high - low))
+    return found
