@@ -80,8 +80,10 @@ class Changes(Sequence[Change]):
         A change to the same chord is none; nor is one that lasts less than ``pulse_beats``.
         """
         found = []
-        for index, change in enumerate(self._changes):
-            if not start - 1e-6 <= change.beat < end - 1e-6 or change.passing:
+        first, stop = bisect_left(self._beats, start - 1e-6), bisect_left(self._beats, end - 1e-6)
+        for index in range(first, stop):
+            change = self._changes[index]
+            if change.passing:
                 continue
             if index and self._changes[index - 1].chord == change.chord:
                 continue

@@ -135,8 +135,8 @@ class Futures:
         self._enclosing = weights(costs.enclosing)
         self._interval = weights(costs.interval)
         self._fresh: list[bool] = costs.fresh.tolist()
-        self._passes: list[bool] = self._approach.any(axis=(1, 2)).tolist()
-        self._encloses: list[bool] = self._enclosing.any(axis=(1, 2)).tolist()
+        self._passes = [bool(slot.any()) for slot in self._approach]
+        self._encloses = [bool(slot.any()) for slot in self._enclosing]
         if start is not None and start.allowed:
             self._only(start.allowed)
         self._grid = _grid(self._size)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -38,13 +39,18 @@ class Place:
 
 
 def places(
-    request: Request, slots: Sequence[Slot], held: tuple[float, float] | None = None
+    request: Request,
+    slots: Sequence[Slot],
+    held: tuple[float, float] | None = None,
+    marks: Sequence[Landing] | None = None,
 ) -> list[Place]:
     """Return the place of every slot among the changes.
 
-    ``held`` is where the note before the first slot begins and ends (for a new tail).
+    ``held`` is where the note before the first slot begins and ends (for a new tail); ``marks``
+    saves working out the request's landings again.
     """
-    marks = landings(request)
+    marks = landings(request) if marks is None else marks
+    beats = [mark.beat for mark in marks]
     found = []
     begun, ended = held if held is not None else (-1e9, -1e9)
     first = 0
@@ -62,7 +68,8 @@ def places(
             passed = marks[first - 1].beat
             if begun < passed - _HAIR and ended <= passed + _HAIR:
                 owed = sounding(request.changes, passed)
-        crosses = any(begin < other.beat < end for other in marks[first:])
+        after = bisect_right(beats, begin)
+        crosses = after < len(beats) and beats[after] < end
         last = index == len(slots) - 1
         found.append(_place(request, slot, mark, owed, crosses=crosses, last=last))
         begun, ended = begin, end

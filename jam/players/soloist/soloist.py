@@ -18,6 +18,7 @@ from jam.players.soloist.choosing import Tried, Worth, pattern, quotes
 from jam.players.soloist.costs import Pricing, curve_of
 from jam.players.soloist.figuring import with_figures
 from jam.players.soloist.form import PLAIN, Form, draw_form, phrases_of
+from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.lattice import Futures
 from jam.players.soloist.notes import notes_of, spans_of
 from jam.players.soloist.places import places
@@ -29,9 +30,9 @@ from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.players.soloist.statement import Statement
 from jam.players.soloist.tails import before_of, landed, loosened, start_of
 
-MOST_ROUNDS = 2
-RHYTHMS, LINES = 3, 2
-"""In every round the better of so many rhythms is taken, and so many lines are drawn through it."""
+RHYTHMS, LINES, MOST_ROUNDS = 3, 2, 2
+"""So many rhythms are planned; in the first round so many lines are drawn through the best of them,
+and if none is good enough, in the next one through the second best."""
 
 TAILS = 2
 """A second tail is drawn in case the first is somebody's own phrase."""
@@ -51,13 +52,13 @@ def answer(request: Request) -> Reply:
     worth, frame, phrases = Worth(request), Frame.of(request), phrases_of(request)
     tries: list[Tried] = []
     spent = 0
-    for number in range(MOST_ROUNDS):
-        rng = np.random.default_rng((*request.seed, number))
-        form, slots = _rhythm(request, worth, frame, phrases, rng)
+    rng = np.random.default_rng(request.seed)
+    for form, bare in _rhythms(request, worth, frame, phrases, rng)[:MOST_ROUNDS]:
+        slots = with_figures(bare, request, rng)
         cost = len(slots) * len(pricing.pitches)
         spent += cost
         lines = LINES if spent <= request.effort else 1
-        found = _lines(request, pricing, form, slots, lines, rng)
+        found = _lines(request, pricing, form, slots, frame.landings, lines, rng)
         tries += [worth.judged(tried) for tried in found]
         if tries and (spent + cost > request.effort or worth.good(tries)):
             break
@@ -67,21 +68,20 @@ def answer(request: Request) -> Reply:
     return _reply(request, best, spent)
 
 
-def _rhythm(
+def _rhythms(
     request: Request,
     worth: Worth,
     frame: Frame,
     phrases: Sequence[Statement],
     rng: np.random.Generator,
-) -> tuple[Form, list[Slot]]:
-    """Return the better of a few forms with its slots."""
+) -> list[tuple[Form, list[Slot]]]:
+    """Return a few forms with their slots, the most promising first."""
     plans: list[tuple[int, int, Form, list[Slot]]] = []
-    for _ in range(RHYTHMS):
+    for number in range(RHYTHMS):
         form = draw_form(request, rng, phrases)
         slots = plan_rhythm(request, form, rng, frame)
-        plans.append((worth.of_rhythm(form, slots), len(plans), form, slots))
-    _, _, form, slots = min(plans, key=lambda plan: plan[:2])
-    return form, with_figures(slots, request, rng)
+        plans.append((worth.of_rhythm(form, slots), number, form, slots))
+    return [(form, slots) for _, _, form, slots in sorted(plans, key=lambda plan: plan[:2])]
 
 
 def answer_anew(request: Request, reply: Reply, prefix: Prefix) -> Reply:
@@ -93,9 +93,10 @@ def answer_anew(request: Request, reply: Reply, prefix: Prefix) -> Reply:
     begin = ceil(prefix.from_beat * TICKS - 1e-6)
     kept = [s for s in reply.slots if isinstance(s, Slot) and s.tick >= begin]
     rng = np.random.default_rng((*request.seed, _TAIL))
-    slots = landed(kept, request, begin, prefix)
+    marks = landings(request)
+    slots = landed(kept, request, begin, prefix, marks)
     if prefix.breath_beat is not None:
-        slots = within_breath(slots, request, to_ticks(prefix.breath_beat))
+        slots = within_breath(slots, request, to_ticks(prefix.breath_beat), marks)
     if not slots:
         return replace(reply, notes=(), slots=(), spans=())
     pricing = Pricing(request)
@@ -109,7 +110,7 @@ def answer_anew(request: Request, reply: Reply, prefix: Prefix) -> Reply:
         (True, bare),
     ):
         attempt = loosened(slots) if cut else slots
-        found = _tail(request, pricing, attempt, before, rng)
+        found = _tail(request, pricing, attempt, before, marks, rng)
         if found is not None:
             return replace(
                 _reply(request, found, len(attempt) * len(pricing.pitches)), idea=reply.idea
@@ -122,11 +123,12 @@ def _lines(
     pricing: Pricing,
     form: Form,
     slots: list[Slot],
+    marks: Sequence[Landing],
     count: int,
     rng: np.random.Generator,
 ) -> list[Tried]:
     """Return ``count`` lines through ``slots``, none where the hard rules leave no way."""
-    where = places(request, slots)
+    where = places(request, slots, marks=marks)
     centres = centres_of(request, form.manner, slots, rng)
     curves = curve_of(request.style, slots, form.manner.lift)
     priced = pricing.price(slots, where, centres, curves, ends=form.manner.ends)
@@ -141,9 +143,10 @@ def _tail(
     pricing: Pricing,
     slots: Sequence[Slot],
     prefix: Prefix,
+    marks: Sequence[Landing],
     rng: np.random.Generator,
 ) -> Tried | None:
-    where = places(request, slots, prefix.held)
+    where = places(request, slots, prefix.held, marks)
     centres = centres_of(request, PLAIN.manner, slots, rng)
     curves = curve_of(request.style, slots)
     start = start_of(prefix, pricing.low, pricing.high)
@@ -153,8 +156,11 @@ def _tail(
     futures = Futures(priced.steps, priced.costs, start)
     if not futures.feasible:
         return None
-    tries = [Tried(PLAIN, list(slots), where, futures.draw(rng)) for _ in range(TAILS)]
-    return next((tried for tried in tries if not quotes(request, tried)), tries[0])
+    for _ in range(TAILS):
+        tried = Tried(PLAIN, list(slots), where, futures.draw(rng))
+        if not quotes(request, tried):
+            break
+    return tried
 
 
 def _reply(request: Request, best: Tried, spent: int) -> Reply:

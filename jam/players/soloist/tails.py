@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from jam.idiom.classes import interval_class
 from jam.players.soloist.breath import missed
-from jam.players.soloist.landings import landings
+from jam.players.soloist.landings import Landing
 from jam.players.soloist.lattice import Start
 from jam.players.soloist.request import Prefix, Request
 from jam.players.soloist.slots import TICKS, Slot, in_line, to_ticks
@@ -15,7 +15,13 @@ from jam.players.soloist.slots import TICKS, Slot, in_line, to_ticks
 _HALF = TICKS // 2
 
 
-def landed(kept: Sequence[Slot], request: Request, begin: int, prefix: Prefix) -> list[Slot]:
+def landed(
+    kept: Sequence[Slot],
+    request: Request,
+    begin: int,
+    prefix: Prefix,
+    marks: Sequence[Landing],
+) -> list[Slot]:
     """Return the tail's slots, with a note near every landing that it would else pass by.
 
     What a span or a figure asked for was meant for other chords, and is dropped.
@@ -29,7 +35,7 @@ def landed(kept: Sequence[Slot], request: Request, begin: int, prefix: Prefix) -
     latest = to_ticks(request.window.latest)
     last = slots[-1].tick if slots else latest
     _, held_until = prefix.held if prefix.held is not None else (0.0, -1e9)
-    for landing in missed(slots, landings(request)):
+    for landing in missed(slots, marks):
         behind = landing.until * TICKS < begin or held_until > landing.beat + 1e-6
         if behind or landing.first_tick > last:
             continue
