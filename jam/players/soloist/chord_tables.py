@@ -51,7 +51,7 @@ _WINDS = 14
 _LANDING_STEP = 4
 _RESTING = (0, 3, 4, 6, 7, 8)
 _LANDING_MOST = 16
-_OTHER_END = 18
+_OTHER_END = 48
 
 
 @dataclass(frozen=True, eq=False)

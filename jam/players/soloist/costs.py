@@ -42,7 +42,9 @@ from jam.styles.profile import Style
 _HAIR = 1e-6
 _OTHER_CLASS = 110
 _OTHER_WAY = 60
-_OTHER_PITCH = 8
+_FIRM_PITCH, _NEXT_PITCH = 30, 6
+"""What each semitone costs by which a statement begins elsewhere; in a tonal one the first."""
+
 _DOUBT = 30
 _NEAR = 7.0
 _ONWARD = 1.25
@@ -179,8 +181,9 @@ class Pricing:
         cost: Ints = np.minimum(3.0 * distance, 60.0).astype(np.int64) + self.edges
         for number, slot in enumerate(slots):
             if slot.wanted_pitch is not None:
-                off = np.abs(self.pitches - slot.wanted_pitch)
-                cost[number] += np.minimum(off, 4) * _OTHER_PITCH
+                off = np.minimum(np.abs(self.pitches - slot.wanted_pitch), 4)
+                near = slot.tonal & (off == 1)
+                cost[number] += np.where(near, _NEXT_PITCH, off * _FIRM_PITCH)
         return cost
 
     def _intervals(self, slots: Sequence[Slot]) -> Ints:
@@ -263,9 +266,21 @@ def _style_intervals(taste: Taste) -> Ints:
 @lru_cache(maxsize=4096)
 def _bent(wanted: int, firm: int, tonal: bool) -> Ints:
     """Return the cost (25,) of every interval where ``wanted`` is asked for."""
-    off = np.abs(np.array(INTERVALS) - max(-12, min(12, wanted)))
-    exact: Ints = firm * np.minimum(off, 3) + (firm // 2) * (off > 0)
-    return np.where(off <= 1, 4 * off, firm * np.minimum(off, 4)) if tonal else exact
+    wanted = max(-12, min(12, wanted))
+    off = np.abs(np.array(INTERVALS) - wanted)
+    if not tonal:
+        exact: Ints = firm * np.minimum(off, 3) + (firm // 2) * (off > 0)
+        return exact
+    near = np.array([_like(m, wanted) for m in INTERVALS])
+    bent: Ints = np.where(near, 4 * off, firm * np.minimum(off + 1, 4))
+    return bent
+
+
+def _like(one: int, other: int) -> bool:
+    """Tell whether intervals are of one kind: both seconds, thirds and so on, up or down."""
+    kinds = ((0,), (1, 2), (3, 4), (5, 6), (6, 7), (8, 9), (10, 11), (12,))
+    alike = any(abs(one) in kind and abs(other) in kind for kind in kinds)
+    return alike and one * other >= 0
 
 
 def _only(row: Ints, wanted: int) -> Ints:

@@ -17,7 +17,6 @@ from jam.players.soloist import moves
 from jam.players.soloist.chances import pick, pick_by
 from jam.players.soloist.manner import PLAIN_MANNER, Manner, at_tempo, manner_of
 from jam.players.soloist.request import Request
-from jam.players.soloist.slots import TICKS
 from jam.players.soloist.statement import Statement, stated
 from jam.players.soloist.stock import stock_phrase
 
@@ -86,7 +85,7 @@ def draw_form(
         openings.append((first, *_sayings(request, first, rng, more=number == 0)))
     while len(openings) < _PHRASES and rng.random() < _COMES_BACK:
         openings.append((_again(request, openings[0][0], rng),))
-    phase = openings[0][0].phase % TICKS
+    phase = openings[0][0].phase
     return Form(tuple(openings), manner, phase, words + manner.words)
 
 
@@ -96,7 +95,7 @@ def _without_idea(request: Request, manner: Manner, rng: np.random.Generator) ->
         return Form((), manner, None, "nothing to take up: a line of its own")
     said, name = stock
     again = moves.vary(moves.sequence(said, 0), rng)
-    return Form(((said,), (again,)), manner, said.phase % TICKS, f"the stock phrase '{name}'")
+    return Form(((said,), (again,)), manner, said.phase, f"the stock phrase '{name}'")
 
 
 # --- which idea ---------------------------------------------------------------------------

@@ -11,6 +11,7 @@ from jam.players.soloist.chord_tables import Tables
 from jam.players.soloist.lattice import Point
 from jam.players.soloist.places import Place
 from jam.players.soloist.slots import Slot
+from jam.players.soloist.telling import words_of
 
 WORDS = {"run": "on from there", "landing": "a note for the change", "close": "close"}
 """What is said of notes that no statement and no figure asked for."""
@@ -36,9 +37,10 @@ def label(
 ) -> list[Label]:
     """Return a label for each note of a line."""
     labels = []
+    said = words_of(slots, pitches)
     for index, point in enumerate(points):
         chord, role = _judged(where[index], point, pitches[index], tables)
-        why = _reason(index, slots, where, points, pitches, tables, role)
+        why = _reason(index, said[index], slots, where, points, pitches, tables, role)
         labels.append(
             Label(chord.symbol, chord.degree(pitches[index]), role, slots[index].move, why)
         )
@@ -61,6 +63,7 @@ def _judged(place: Place, point: Point, pitch: int, tables: Tables) -> tuple[Cho
 
 def _reason(
     index: int,
+    said: str,
     slots: Sequence[Slot],
     where: Sequence[Place],
     points: Sequence[Point],
@@ -69,7 +72,7 @@ def _reason(
     role: Role,
 ) -> str:
     place, point, pitch = where[index], points[index], pitches[index]
-    said = slots[index].why or WORDS[slots[index].move]
+    said = said or WORDS[slots[index].move]
     chord = tables.of(place.now).chord
     if point.kind == "enclosing":
         target = index + 2

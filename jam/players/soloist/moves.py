@@ -19,10 +19,23 @@ from jam.players.soloist.statement import FIRM, SHORTEST, Statement
 LONGEST = 8 * TICKS
 """No idea is stretched beyond two bars of four."""
 
+CHANGED = ", a little changed"
+SEQUENCES = frozenset({"sequence", "real_sequence"})
+
 _WORDS = {
-    1: "a half step", 2: "a step", 3: "a third", 4: "a third", 5: "a fourth", 7: "a fifth",
-    12: "an octave",
+    1: "a half step", 2: "a step", 3: "a third", 4: "a third", 5: "a fourth", 6: "a tritone",
+    7: "a fifth", 8: "a sixth", 9: "a sixth", 10: "a seventh", 11: "a seventh", 12: "an octave",
 }  # fmt: skip
+
+
+def interval_words(semitones: int) -> str:
+    """Return how far up or down something is moved, in a musician's words."""
+    if not semitones:
+        return "at the same pitch"
+    way = "up" if semitones > 0 else "down"
+    if abs(semitones) > 12:
+        return f"more than an octave {way}"
+    return f"{_WORDS[abs(semitones)]} {way}"
 
 
 def restate(said: Statement, keep: int | None = None) -> Statement:
@@ -35,14 +48,12 @@ def restate(said: Statement, keep: int | None = None) -> Statement:
 
 def sequence(said: Statement, semitones: int, *, real: bool = False) -> Statement:
     """Say it about ``semitones`` higher: bent to the degrees, or every interval exact (real)."""
-    size = _WORDS.get(abs(semitones), f"{abs(semitones)} half steps")
-    way = "up" if semitones > 0 else "down"
     return replace(
         said,
         move="real_sequence" if real else "sequence",
         tonal=not real,
         start=None if said.start is None else said.start + semitones,
-        note=f"your idea {size} {way}" + (", exact" if real else ""),
+        note=f"your idea {interval_words(semitones)}" + (", exact" if real else ""),
     )
 
 
@@ -89,11 +100,19 @@ def retrograde(said: Statement) -> Statement:
 
 def displace(said: Statement, ticks: int) -> Statement:
     """Move it against the beat by ``ticks``."""
-    by = "an eighth" if ticks % TICKS else "a beat"
     return replace(
-        said, move="displace", phase=said.phase + ticks, lates=(),
-        note=f"your idea, {by} {'later' if ticks > 0 else 'earlier'}",
-    )  # fmt: skip
+        said, move="displace", phase=said.phase + ticks, lates=(), note=displaced_words(ticks)
+    )
+
+
+def displaced_words(ticks: int) -> str:
+    """Return how far from its place in the bar an idea is said, ``ticks`` later."""
+    if not ticks:
+        return "your idea, in its place in the bar"
+    beats = abs(ticks) / TICKS
+    names = {0.5: "an eighth", 1.0: "a beat", 1.5: "a beat and a half", 2.0: "two beats"}
+    by = names.get(beats, f"{beats:.3g} beats")
+    return f"your idea, {by} {'later' if ticks > 0 else 'earlier'}"
 
 
 def augment(said: Statement) -> Statement | None:
@@ -184,6 +203,10 @@ def contrast(said: Statement, semitones: int) -> Statement:
 def vary(said: Statement, rng: np.random.Generator) -> Statement:
     """Change a little, as people do when they say a thing again: a note less, the end open, another
     last interval, one interval wider or narrower."""
+    return replace(_varied(said, rng), note=said.note + CHANGED)
+
+
+def _varied(said: Statement, rng: np.random.Generator) -> Statement:
     count = len(said)
     kind = int(rng.integers(4)) if count > 3 else 3
     if kind == 0 and count > 4:

@@ -9,17 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from math import ceil
 
 import numpy as np
 
 from jam.idiom.classes import tempo_class
+from jam.players.soloist import moves
 from jam.players.soloist.beats import BeatChain
 from jam.players.soloist.breath import with_landings, within_breath
 from jam.players.soloist.chances import pick, pick_by
+from jam.players.soloist.chord_tables import Tables
 from jam.players.soloist.form import Form
 from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.lattice import Floats
 from jam.players.soloist.request import Request
+from jam.players.soloist.setting import set_idea
 from jam.players.soloist.slots import TICKS, Slot, in_line, pulse_ticks, to_ticks
 from jam.players.soloist.statement import Statement
 
@@ -28,6 +32,12 @@ _MIN_NOTE = 2
 _STAYS = 1000
 _OVER = 0.3
 """How often a reply that leaves no space closes over the bar line, on the next downbeat."""
+
+_QUICKEST_SEC = 1.0 / 15.0
+"""Nobody plays more notes a second in a line (sixteenths at 225 bpm): common practice."""
+
+_IN_PLACE = 3.0
+"""How much likelier a reply begins at the place in the bar where the idea was said."""
 
 _PHRASE_BEATS = 6.5
 """A turn may hold a phrase for every so many beats."""
@@ -90,9 +100,10 @@ def plan_rhythm(
         placed = [s for s in placed if s.tick < last.tick - _MIN_NOTE]
         fill = _filled(frame, chain, phrase, placed, last.tick, 100 + 100 * number)
         slots += [*placed, *fill, replace(last, group=CLOSE_GROUP + number)]
-    line = _lengthened(in_line(slots), rng)
+    line = _lengthened(_playable(in_line(slots), request.bpm), rng)
     line = with_landings(line, frame.landings, rng)
-    return within_breath(line, request, marks=frame.landings)
+    line = within_breath(line, request, marks=frame.landings)
+    return set_idea(request, line, Tables(request), rng)
 
 
 # --- phrases -----------------------------------------------------------------------------
@@ -141,8 +152,10 @@ def _begin(request: Request, frame: Frame, form: Form, rng: np.random.Generator)
         )
         if (tick % _HALF == 0 and phase is None) or (phase is not None and not (tick - phase) % 12)
     ] or [max(frame.earliest, frame.start)]
+    said_at = frame.bar if phase is None else phase % frame.bar
     likes = [
-        (1.0 if (tick % frame.beat != 0) == off or phase is not None else 0.08)
+        (_IN_PLACE if (tick - frame.start) % frame.bar == said_at else 1.0)
+        * (1.0 if (tick % frame.beat != 0) == off or phase is not None else 0.08)
         * (0.7 if tick < frame.start else 1.0)
         * 2.0 ** (-abs(tick - frame.start - _HALF - late) / 9.0)
         for tick in places
@@ -191,16 +204,32 @@ def _said(
     for number, statement in enumerate(statements):
         if number and (tick + statement.onsets[-1] > phrase.end or tick > phrase.end - TICKS):
             break
-        slots += [s for s in statement.at(tick, group + number) if s.tick <= phrase.end]
-        tick = _next_place(frame, tick, statement, rng)
+        said = _where_said(frame, tick, statement)
+        slots += [s for s in said.at(tick, group + number) if s.tick <= phrase.end]
+        after = statements[number + 1] if number + 1 < len(statements) else None
+        tick = _next_place(frame, tick, statement, after, rng)
     return slots
 
 
-def _next_place(frame: Frame, tick: int, said: Statement, rng: np.random.Generator) -> int:
-    """The next statement follows at once, or after as long as the chords take to change."""
+def _where_said(frame: Frame, tick: int, statement: Statement) -> Statement:
+    """Return a displaced statement with the words for where in the bar it has come to lie."""
+    if statement.move != "displace":
+        return statement
+    later = (tick - statement.said_at + frame.bar // 2) % frame.bar - frame.bar // 2
+    return replace(statement, note=moves.displaced_words(later))
+
+
+def _next_place(
+    frame: Frame, tick: int, said: Statement, after: Statement | None, rng: np.random.Generator
+) -> int:
+    """The next statement follows at once, or after as long as the chords take to change; a
+    displaced one after whole beats and what it is displaced by."""
     least = tick + said.onsets[-1] + max(_HALF, min(said.lengths[-1], TICKS))
     soon = -(-least // _HALF) * _HALF
     same = tick + -(-(least - tick) // TICKS) * TICKS
+    if after is not None and after.move == "displace":
+        moved = (after.phase - said.phase) % TICKS
+        return same - TICKS + moved if same - TICKS + moved >= least else same + moved
     changes = [mark.first_tick for mark in frame.landings]
     anchor = max((change for change in changes if change <= tick + TICKS), default=tick)
     by_chord = next((c + tick - anchor for c in changes if c + tick - anchor >= least), same)
@@ -252,6 +281,19 @@ def _taken(said: Sequence[Slot]) -> list[tuple[int, int]]:
         begin, _ = found.get(slot.group, (slot.tick, 0))
         found[slot.group] = (begin, max(slot.end, slot.tick + _MIN_NOTE))
     return list(found.values())
+
+
+def _playable(slots: Sequence[Slot], bpm: float) -> list[Slot]:
+    """Return the slots without those that come sooner after another than hands can play."""
+    least = ceil(_QUICKEST_SEC * bpm / 60.0 * TICKS - 1e-6)
+    found: list[Slot] = []
+    for slot in slots:
+        if found and slot.tick - found[-1].tick < least:
+            if slot.firm <= found[-1].firm:
+                continue
+            found.pop()
+        found.append(slot)
+    return found
 
 
 def _lengthened(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:

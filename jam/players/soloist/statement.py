@@ -18,6 +18,9 @@ FIRM = 50
 
 SHORTEST = 2
 
+_ONWARD = "in your rhythm"
+"""What is said of a note whose interval is left open."""
+
 
 @dataclass(frozen=True)
 class Statement:
@@ -25,8 +28,8 @@ class Statement:
     note (None: any).
 
     ``firm`` is the cost of bending an interval by a semitone; in a ``tonal`` one the first is
-    nearly free, so that it can stay on the degrees of the chord. ``phase`` is the tick within the
-    bar on which it was said first. ``start`` is the pitch it would like to begin on. ``lates`` are
+    nearly free, so that it can stay on the degrees of the chord. ``said_at`` is the tick within the
+    bar on which it was said first, ``phase`` that on which it is to be said now. ``start`` is the pitch it would like to begin on. ``lates`` are
     how far off the grid the player had its notes, in beats (empty: not taken over). ``note`` says
     in words what was done.
     """
@@ -37,6 +40,7 @@ class Statement:
     intervals: tuple[int | None, ...]
     firm: int = FIRM
     phase: int = 0
+    said_at: int = 0
     tonal: bool = False
     start: int | None = None
     lates: tuple[float, ...] = ()
@@ -58,7 +62,7 @@ class Statement:
                 tonal=self.tonal,
                 wanted_pitch=None if place else self.start,
                 late=self.lates[place] if self.lates else None,
-                why=self.note,
+                why=self.note if wanted is not None or not place or not self.firm else _ONWARD,
             )
             for place, (onset, length, wanted) in enumerate(
                 zip(self.onsets, self.lengths, self.intervals, strict=True)
@@ -75,6 +79,7 @@ class Statement:
             lengths=self.lengths[kept],
             intervals=(None, *self.intervals[first + 1 : end]),
             phase=self.phase + begin,
+            said_at=self.said_at + begin,
             start=self._pitch_of(first),
             lates=self.lates[kept],
         )
@@ -98,5 +103,6 @@ def stated(notes: Sequence[GridNote], bars: Bars) -> Statement:
     steps = tuple(b.pitch - a.pitch for a, b in itertools.pairwise(notes))
     return Statement(
         "restate", onsets, lengths, (None, *steps), phase=to_ticks(inside),
+        said_at=to_ticks(inside),
         start=notes[0].pitch, lates=tuple(note.late_beats for note in notes),
     )  # fmt: skip

@@ -1,0 +1,59 @@
+"""What was said in fact? The words of a statement, held against the notes that were drawn.
+
+A statement asks for its intervals; chords, range and hard rules may bend them. So what the log says
+of a sequence is measured, and what is hardly left of an idea is not called by its name.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import groupby, pairwise
+
+from jam.players.soloist.moves import CHANGED, SEQUENCES, interval_words
+from jam.players.soloist.slots import Slot
+
+_STATEMENTS = 100
+"""Groups from here on are no statements of an idea."""
+
+_KNOWN = 0.6
+"""With fewer of its intervals than this share, to the half step, an idea is said freely."""
+
+_FREELY = ", freely"
+
+
+def words_of(slots: Sequence[Slot], pitches: Sequence[int]) -> list[str]:
+    """Return for each note what is to be said of it, empty where its slot says nothing."""
+    found: list[str] = []
+    reference: int | None = None
+    for group, members in groupby(range(len(slots)), key=lambda i: slots[i].group):
+        part = list(members)
+        first = slots[part[0]]
+        if group >= _STATEMENTS or first.place:
+            found += [slots[i].why for i in part]
+            continue
+        bent = _bent([slots[i] for i in part], [pitches[i] for i in part])
+        head = first.why
+        if first.move in SEQUENCES and reference is not None:
+            head = _sequence_words(first, pitches[part[0]] - reference, bent)
+        elif bent and sum(b <= 1 for b in bent) < _KNOWN * len(bent):
+            head += _FREELY
+        found += [head if slots[i].why == first.why else slots[i].why for i in part]
+        reference = pitches[part[0]]
+    return found
+
+
+def _bent(said: Sequence[Slot], pitches: Sequence[int]) -> list[int]:
+    """Return by how many semitones each interval that was asked for was bent."""
+    return [
+        abs(pitches[n] - pitches[n - 1] - slot.wanted)
+        for n, (_, slot) in enumerate(pairwise(said), start=1)
+        if slot.wanted is not None
+    ]
+
+
+def _sequence_words(first: Slot, moved: int, bent: Sequence[int]) -> str:
+    words = f"your idea {interval_words(moved)}" + CHANGED * (CHANGED in first.why)
+    if bent and sum(b <= 1 for b in bent) < _KNOWN * len(bent):
+        return words + _FREELY
+    exact = first.move == "real_sequence" and not any(bent)
+    return words + (", exact" if exact else "")
