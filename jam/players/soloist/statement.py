@@ -29,9 +29,9 @@ class Statement:
 
     ``firm`` is the cost of bending an interval by a semitone; in a ``tonal`` one the first is
     nearly free, so that it can stay on the degrees of the chord. ``said_at`` is the tick within the
-    bar on which it was said first, ``phase`` that on which it is to be said now. ``start`` is the pitch it would like to begin on. ``lates`` are
-    how far off the grid the player had its notes, in beats (empty: not taken over). ``note`` says
-    in words what was done.
+    bar on which it was said first, ``phase`` that on which it is to be said now. ``start`` is the
+    pitch it would like to begin on. ``lates`` are how far off the grid the player had its notes, in
+    beats (empty: not taken over). ``note`` says in words what was done.
     """
 
     move: str
