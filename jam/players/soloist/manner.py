@@ -13,6 +13,9 @@ from jam.players.soloist.request import Request
 
 Ending = Literal["closed", "open"]
 
+_ANSWERED = 0.6
+"""How often an ending answers that of the call, where a style gives `answer` all its weight."""
+
 _BUILT = 0.7
 """Where in a chorus the story stands highest."""
 
@@ -86,6 +89,6 @@ def _ending(request: Request, rng: np.random.Generator) -> Ending | None:
     """An open call is closed, a closed one opened; the last word of a chorus comes to rest."""
     if request.story.closes:
         return "closed"
-    if request.call is None or request.own or rng.random() > request.style.idea.moves["answer"]:
+    if request.call is None or request.own or rng.random() > _ANSWERED * request.style.idea.moves["answer"]:
         return None
     return "closed" if request.call.open_ending else "open"

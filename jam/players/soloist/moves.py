@@ -19,6 +19,7 @@ from jam.players.soloist.statement import FIRM, SHORTEST, Statement
 LONGEST = 8 * TICKS
 """No idea is stretched beyond two bars of four."""
 
+OFF_ITS_BEAT = ", off its beat"
 CHANGED = ", a little changed"
 SEQUENCES = frozenset({"sequence", "real_sequence"})
 
