@@ -34,6 +34,9 @@ _STAYS = 1000
 _OVER = 0.3
 """How often a reply that leaves no space closes over the bar line, on the next downbeat."""
 
+_LEAST_BEFORE = 4
+"""So many notes of the first saying stay before the question is answered."""
+
 _QUICKEST_SEC = 1.0 / 15.0
 """Nobody plays more notes a second in a line (sixteenths at 225 bpm): common practice."""
 
@@ -112,6 +115,8 @@ def plan_rhythm(
         final = number == len(phrases) - 1
         ends = form.manner.ends if final else None
         last = _closing(request, frame, phrase, ends, rng, final=final)
+        if final and form.answer is not None:
+            placed, last = _with_answer(form.answer, placed, last, phrase, group)
         placed = [s for s in placed if s.tick < last.tick - _MIN_NOTE]
         fill = _filled(frame, chain, phrase, placed, last.tick, 100 + 100 * number)
         slots += [*placed, *fill, replace(last, group=CLOSE_GROUP + number)]
@@ -240,6 +245,25 @@ def _said(
         after = statements[number + 1] if number + 1 < len(statements) else None
         tick = _next_place(frame, tick, statement, after, rng)
     return slots
+
+
+def _with_answer(
+    answer: Statement, placed: list[Slot], last: Slot, phrase: _Phrase, group: int
+) -> tuple[list[Slot], Slot]:
+    """Return what is said with the head of the question before the last note, if it finds room."""
+    gap = answer.onsets[-1] - answer.onsets[-2] if len(answer) > 1 else TICKS
+    begin = last.tick - answer.onsets[-1] - max(_HALF, min(gap, 2 * TICKS))
+    begin -= (begin - answer.phase) % _HALF
+    before = [slot for slot in placed if slot.end <= begin]
+    if begin < phrase.begin or (placed and len(before) < min(len(placed), _LEAST_BEFORE)):
+        return placed, last
+    head = _where_it_lies(answer, begin)
+    return [*before, *head.at(begin, group)], replace(last, move="answer", why=answer.note)
+
+
+def _where_it_lies(said: Statement, tick: int) -> Statement:
+    """Return a statement without the player's own timing where it lies elsewhere in the beat."""
+    return replace(said, lates=()) if (tick - said.said_at) % TICKS else said
 
 
 def _where_said(frame: Frame, tick: int, statement: Statement) -> Statement:

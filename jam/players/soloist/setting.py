@@ -18,7 +18,9 @@ from jam.players.soloist.chord_tables import Tables, sounding
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks
 
-_WIDEST = 12
+_WIDEST, _NEAR = 12, 3
+"""How far an idea is moved at most; one that is to lie in another register is only adjusted."""
+
 _WEAK, _BENT = 1.0, 0.45
 """What a note that is not strong costs, and one that is a half step away from a strong one."""
 
@@ -50,7 +52,8 @@ def set_idea(
     assert start is not None
     steps = [0 if not n or slot.wanted is None else slot.wanted for n, slot in enumerate(said)]
     pitches = start + np.array(list(accumulate(steps)))
-    moved = np.arange(-_WIDEST, _WIDEST + 1)
+    widest = _NEAR if said[0].move == "contrast" else _WIDEST
+    moved = np.arange(-widest, widest + 1)
     cost = _unsuited(request, said, pitches, tables)[moved % 12] / _SURE
     cost += _out_of_the_way(request, pitches, moved)
     cost += _OWN_PITCH * request.style.idea.literal * (moved != 0)
