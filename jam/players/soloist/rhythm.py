@@ -18,13 +18,12 @@ from jam.players.soloist import moves
 from jam.players.soloist.beats import BeatChain
 from jam.players.soloist.breath import with_landings, within_breath
 from jam.players.soloist.chances import pick, pick_by
-from jam.players.soloist.chord_tables import Tables, sounding
+from jam.players.soloist.chord_tables import sounding
 from jam.players.soloist.form import Form
 from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.lattice import Floats
 from jam.players.soloist.manner import Ending
 from jam.players.soloist.request import Request
-from jam.players.soloist.setting import set_idea
 from jam.players.soloist.slots import TICKS, Slot, in_line, pulse_ticks, to_ticks
 from jam.players.soloist.statement import Statement
 
@@ -122,8 +121,7 @@ def plan_rhythm(
         slots += [*placed, *fill, replace(last, group=CLOSE_GROUP + number)]
     line = _lengthened(_playable(in_line(slots), request.bpm), rng)
     line = with_landings(line, frame.landings, rng)
-    line = within_breath(line, request, marks=frame.landings)
-    return set_idea(request, line, Tables(request), rng)
+    return within_breath(line, request, marks=frame.landings)
 
 
 # --- phrases -----------------------------------------------------------------------------

@@ -34,7 +34,10 @@ _LIKELY_STEPS = (0.09, 0.12, 0.22, 0.12, 0.12, 0.16, 0.1, 0.07)
 _BARER = 0.75
 """With fewer notes wanted than this share of the idea's, some of them are left out."""
 
-_ANSWERS = 0.5
+_RIFF = 90
+"""What bending an interval of a riff costs: it stays while the chords move on."""
+
+_ANSWERS = 0.35
 """How often a reply with an end of its own kind ends with the head of the question."""
 
 _FEWEST = 4
@@ -162,7 +165,7 @@ def said_after(
     riff = more and bool(first.firm) and rng.random() < request.style.rhythm.riffs
     count = 2 if riff else pick_by((0, 1, 2), _AGAIN, rng)
     if riff:
-        return [replace(first, note="the same riff", tonal=False) for _ in range(count)]
+        return [replace(first, note="the same riff", tonal=False, firm=_RIFF) for _ in range(count)]
     return _times(count if more else min(count, 1), request, first, rng)
 
 

@@ -26,6 +26,7 @@ from jam.players.soloist.plain import plain_line
 from jam.players.soloist.register import centres_of
 from jam.players.soloist.request import Prefix, Reply, Request
 from jam.players.soloist.rhythm import Frame, plan_rhythm
+from jam.players.soloist.setting import set_idea
 from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.players.soloist.statement import Statement
 from jam.players.soloist.tails import before_of, landed, loosened, start_of
@@ -54,7 +55,7 @@ def answer(request: Request) -> Reply:
     spent = 0
     rng = np.random.default_rng(request.seed)
     for form, bare in _rhythms(request, worth, frame, phrases, rng)[:MOST_ROUNDS]:
-        slots = with_figures(bare, request, rng)
+        slots = with_figures(set_idea(request, bare, pricing.tables, rng), request, rng)
         cost = len(slots) * len(pricing.pitches)
         spent += cost
         lines = LINES if spent <= request.effort else 1
