@@ -36,8 +36,9 @@ _OVER = 0.3
 _LEAST_BEFORE = 4
 """So many notes of the first saying stay before the question is answered."""
 
-_QUICKEST_SEC = 1.0 / 15.0
-"""Nobody plays more notes a second in a line (sixteenths at 225 bpm): common practice."""
+_QUICKEST, _RUNNING = 1 / 20, 4 / 15
+"""Seconds that two notes, and five in a row, lie apart at least: hands and tongues run at fifteen
+notes a second at most (sixteenths at 225 bpm; common practice)."""
 
 _KEEPS_PLACE, _LITERAL_KEEPS = 0.2, 0.3
 """How often an idea keeps its place in the beat against a style's wish to begin off it or on it:
@@ -339,13 +340,15 @@ def _taken(said: Sequence[Slot]) -> list[tuple[int, int]]:
 
 
 def _playable(slots: Sequence[Slot], bpm: float) -> list[Slot]:
-    """Return the slots without those that come sooner after another than hands can play."""
-    least = ceil(_QUICKEST_SEC * bpm / 60.0 * TICKS - 1e-6)
+    """Return the slots without those that come sooner after the others than hands can play."""
+    least, least_of_all = (ceil(sec * bpm / 60.0 * TICKS - 1e-6) for sec in (_QUICKEST, _RUNNING))
     found: list[Slot] = []
     for slot in slots:
-        if found and slot.tick - found[-1].tick < least:
-            if slot.firm <= found[-1].firm:
-                continue
+        soon = bool(found) and slot.tick - found[-1].tick < least
+        soon = soon or (len(found) > 3 and slot.tick - found[-4].tick < least_of_all)
+        if soon and slot.firm <= found[-1].firm:
+            continue
+        if soon:
             found.pop()
         found.append(slot)
     return found
