@@ -276,6 +276,20 @@ def test_what_is_taken_up_is_the_calls_own():
     assert seen == {"the", "a"}
 
 
+def test_the_whole_of_a_call_leaves_its_end_free():
+    """A call of five notes or more that is restated whole is not asked for note for note: all its
+    intervals but the last are. A cell of it may be, and so may four notes."""
+    style = style_of("lyrical", moves={"restate": 1.0}, contrast=0.0, quote=0.0)
+    for size in range(4, 8):
+        rows = [(-4.0 + n / 2, 0.5, 60 + 2 * n - n // 3) for n in range(size)]
+        call = described(rows, Bars())
+        steps = phrases_of(plain_request(call=call))[0].intervals
+        for form in forms(plain_request(style=style, call=call), 30):
+            said = form.openings[0][0]
+            if len(said) == size and "fewer notes" not in said.note:
+                assert said.intervals == (steps if size == 4 else (*steps[:-1], None))
+
+
 def test_a_call_is_cut_at_its_rests():
     """More than two beats from note to note cut it; of three notes and more a phrase is made, what
     is shorter is left out, and of a long one the first twenty notes are taken."""

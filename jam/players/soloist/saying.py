@@ -86,10 +86,11 @@ def _ways(
     long = len(idea) > _LONG
     far = 0.3 * (1.2 - literal)
     keep = int(rng.integers(4, 8))
+    kept = keep if long else _all_but_a_copy(request, idea)
     rolls = 3.0 * max(0.0, request.style.rhythm.triplets - _ROLLS)
     short = idea.part(0, min(len(idea), _LONG))
     ways: list[tuple[str, float, Callable[[], Statement | None]]] = [
-        ("restate", 1.0 + literal, lambda: moves.restate(idea, keep if long else None)),
+        ("restate", 1.0 + literal, lambda: moves.restate(idea, kept)),
         ("same_rhythm", 1.0 if long else 0.35, lambda: moves.same_rhythm(idea)),
         ("fragment", 0.5 if long else 0.1, lambda: moves.fragment(idea, keep)),
         ("extend", 0.0 if long else 0.4, lambda: moves.extend(idea, int(rng.integers(1, 4)))),
@@ -103,6 +104,13 @@ def _ways(
     ]
     fuller = _fuller(request, manner)
     return [(share * weights[name] * fuller.get(name, 1.0), say) for name, share, say in ways]
+
+
+def _all_but_a_copy(request: Request, idea: Statement) -> int | None:
+    """Return how many notes of a short idea are kept, None for all: the whole call leaves its end
+    free, so that it is not said back note for note."""
+    whole = request.call is not None and len(idea) == len(request.call.notes)
+    return len(idea) - 1 if whole and len(idea) >= _FEWEST else None
 
 
 def _one_of(ways: Sequence[_Way], rng: np.random.Generator) -> Statement | None:
