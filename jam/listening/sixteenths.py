@@ -50,7 +50,7 @@ def with_sixteenths(path: Sequence[Step], x: Floats, feel: Feel) -> list[Step]:
     prior = 0.5 * ((OFF_BEATS - usual) / SPREAD) ** 2
     cost = np.minimum(eighth, sixteenth).sum(axis=0) + np.where(are.any(axis=0), FIRST_COST, 0.0)
     plain = (eighth.sum(axis=0) + prior).min()
-    mixed = (cost + np.where(are.all(axis=0), 0.0, prior))
+    mixed = cost + np.where(are.all(axis=0), 0.0, prior)
     if mixed.min() >= plain:
         return list(path)
     fits = are[:, int(mixed.argmin())]

@@ -8,7 +8,7 @@ wishes is sought where it fits instead of passed over.
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
@@ -87,7 +87,7 @@ def _wishes(request: Request) -> dict[str, float]:
     window, changes = request.window, request.changes
     inside = changes.between(window.start + 0.01, window.end)
     beats = [window.start, *(change.beat for change in inside), window.end]
-    share: Counter[str] = Counter()
+    share: dict[str, float] = defaultdict(float)
     for begin, end in pairwise(beats):
         change = changes.at(begin)
         after = _after(request, change)

@@ -67,15 +67,16 @@ def draw_form(
         first = first_saying(request, idea, manner, rng)
         if first is not None:
             openings.append((first, *said_after(request, first, rng, more=number == 0)))
+    answer = answered(request, ideas[-1], manner, rng)
     if not openings:
-        return Form((), manner, None, "nothing of yours: a line of its own" + manner.words)
+        words = words if answer is not None else "nothing of yours: a line of its own"
+        return Form((), manner, None, words + manner.words, answer)
     while len(openings) < _PHRASES and rng.random() < COMES_BACK:
         again = said_again(request, openings[0][0], rng)
         openings.append((again,) if again is not None else ())
     if manner.later_beats:
         first, *others = openings[0]
         openings[0] = (replace(first, note=first.note + _AFTER_SPACE), *others)
-    answer = answered(request, ideas[-1], manner, rng)
     phase = openings[0][0].phase
     return Form(tuple(openings), manner, phase, words + manner.words, answer)
 

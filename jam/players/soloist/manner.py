@@ -68,7 +68,7 @@ def manner_of(request: Request, rng: np.random.Generator) -> Manner:
     waits = rng.random() < 0.4 * style.idea.moves["leave_space"]
     return Manner(
         min(2.2, max(0.4, full)),
-        4.0 * growth + (_away_from(request) if contrary else 0.0),
+        min(12.0, max(-12.0, 4.0 * growth + (_away_from(request) if contrary else 0.0))),
         float(rng.uniform(0.5, 2.0)) if waits and not request.prompt else 0.0,
         growth,
         _ending(request, rng),

@@ -40,7 +40,9 @@ _RIFF = 90
 _ANSWERS = 0.35
 """How often a reply with an end of its own kind ends with the head of the question."""
 
-_FEWEST = 4
+_FEWEST, _TELLING = 4, 5
+"""No idea is thinned to fewer notes; one of so many, said whole, would be a copy."""
+
 _ROLLS = 0.25
 """A style with a larger share of triplets than this puts ideas into triplets."""
 
@@ -84,7 +86,7 @@ def _ways(
     """Return the ways of saying an idea first, each with its share."""
     weights, literal = request.style.idea.moves, request.style.idea.literal
     long = len(idea) > _LONG
-    far = 0.3 * (1.2 - literal)
+    far = 0.2 * (1.2 - literal)
     keep = int(rng.integers(4, 8))
     kept = keep if long else _all_but_a_copy(request, idea)
     rolls = 3.0 * max(0.0, request.style.rhythm.triplets - _ROLLS)
@@ -110,7 +112,7 @@ def _all_but_a_copy(request: Request, idea: Statement) -> int | None:
     """Return how many notes of a short idea are kept, None for all: the whole call leaves its end
     free, so that it is not said back note for note."""
     whole = request.call is not None and len(idea) == len(request.call.notes)
-    return len(idea) - 1 if whole and len(idea) >= _FEWEST else None
+    return len(idea) - 1 if whole and len(idea) >= _TELLING else None
 
 
 def _one_of(ways: Sequence[_Way], rng: np.random.Generator) -> Statement | None:
@@ -182,27 +184,31 @@ def _times(
 ) -> list[Statement]:
     """Say it again and again; a sequence goes on from where the last one stood."""
     found: list[Statement] = []
-    base = first
+    base, way = first, 0
     for _ in range(count):
-        said = said_again(request, base, rng)
+        said = said_again(request, base, rng, way)
         if said is None:
             break
         found.append(said)
-        if said.move in moves.SEQUENCES:
+        if said.move in moves.SEQUENCES and said.start is not None and base.start is not None:
+            way = 1 if said.start > base.start else -1
             base = replace(base, start=said.start)
     return found
 
 
-def said_again(request: Request, first: Statement, rng: np.random.Generator) -> Statement | None:
+def said_again(
+    request: Request, first: Statement, rng: np.random.Generator, way: int = 0
+) -> Statement | None:
     """Return the idea said again: moved, as a rule changed a little, sometimes a part of it; None
-    where the style leaves no way."""
+    where the style leaves no way. ``way`` is -1 or 1 where it is to go on down or up."""
     weights = request.style.idea.moves
     named = ("sequence", "real_sequence", "fragment", "displace")
     shares = [weights[n] * s for n, s in zip(named, (1.0, 0.6, 0.3, 0.2), strict=True)]
     if not any(shares):
         return None
     name = pick_by(named, shares, rng)
-    step = _shift(request, first, _STEPS, _LIKELY_STEPS, rng)
+    likely = [like * (step * way >= 0) for step, like in zip(_STEPS, _LIKELY_STEPS, strict=True)]
+    step = _shift(request, first, _STEPS, likely, rng)
     said = moves.sequence(first.part(0, min(len(first), 10)), step, real=name == "real_sequence")
     if name == "fragment":
         said = replace(moves.fragment(said, 4, tail=rng.random() < 0.5), tonal=True)

@@ -39,10 +39,14 @@ _OWN_PITCH = 0.6
 
 
 def set_idea(
-    request: Request, slots: Sequence[Slot], tables: Tables, rng: np.random.Generator
+    request: Request,
+    slots: Sequence[Slot],
+    tables: Tables,
+    register: float,
+    rng: np.random.Generator,
 ) -> list[Slot]:
     """Return the slots with all wanted pitches moved by one interval, drawn by how well the first
-    statement then suits its chords."""
+    statement then suits its chords; ``register`` is how far off the middle it is to lie."""
     first = next((i for i, slot in enumerate(slots) if slot.wanted_pitch is not None), None)
     if first is None:
         return list(slots)
@@ -55,7 +59,7 @@ def set_idea(
     widest = _NEAR if said[0].move == "contrast" else _WIDEST
     moved = np.arange(-widest, widest + 1)
     cost = _unsuited(request, said, pitches, tables)[moved % 12] / _SURE
-    cost += _out_of_the_way(request, pitches, moved)
+    cost += _out_of_the_way(request, pitches, moved, register)
     cost += _OWN_PITCH * request.style.idea.literal * (moved != 0)
     by = int(pick_by(moved.tolist(), np.exp(cost.min() - cost).tolist(), rng))
     return [
@@ -84,10 +88,12 @@ def _unsuited(
     return cost / total
 
 
-def _out_of_the_way(request: Request, pitches: np.ndarray, moved: np.ndarray) -> np.ndarray:
+def _out_of_the_way(
+    request: Request, pitches: np.ndarray, moved: np.ndarray, register: float
+) -> np.ndarray:
     """Return what it costs to lie far from the middle of the instrument, or beyond its ends."""
     low, high = request.style.instrument.low, request.style.instrument.high
-    middle = np.abs(pitches.mean() + moved - (low + high) / 2.0)
+    middle = np.abs(pitches.mean() + moved - (low + high) / 2.0 - register)
     over = np.maximum(0, pitches.max() + moved - high) + np.maximum(0, low - pitches.min() - moved)
     cost: np.ndarray = _FAR * np.maximum(0.0, middle - _FREE) + _EDGE * over
     return cost
