@@ -219,7 +219,11 @@ def test_three_times_the_weight_three_times_as_often(pair):
 def test_something_heard_earlier_comes_back_as_often_as_the_style_says():
     """A quote takes a cell of one of the last six calls and says how long ago that was; more
     weight, more quotes; none without a memory, none in a solo of its own."""
-    earlier = [call_at(50 + 3 * ago) for ago in range(8)]
+    # No two of these calls have an interval in common.
+    leaps = [(0, k, 0, k + 1, 0, k) for k in range(1, 17, 2)]
+    earlier = [
+        described([(-4.0 + n / 2, 0.5, 60 + p) for n, p in enumerate(row)], Bars()) for row in leaps
+    ]
     shapes = [phrases_of(plain_request(call=one))[0].intervals for one in earlier]
     shares = []
     for weight in (0.1, 0.3):
