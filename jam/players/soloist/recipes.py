@@ -116,6 +116,10 @@ def through(
     return tuple(found)
 
 
+AS_WRITTEN = 90
+"""What bending an interval of a recipe by a semitone costs: only hard rules do."""
+
+
 def given_way(notes: Sequence[RecipeNote], tick: int) -> list[RecipeNote]:
     """Return the notes that begin before ``tick``, none sounding past it."""
     kept = [note for note in notes if note.tick < tick]
@@ -146,7 +150,10 @@ def statement_of(
         tuple(note.tick - first for note in notes),
         tuple(note.ticks for note in notes),
         (None, *rises),
+        firm=AS_WRITTEN,
         phase=recipe.start.ticks if phase is None else phase,
+        said_at=recipe.start.ticks if phase is None else phase,
+        start=notes[0].height,
         note=f"stock phrase '{recipe.name}'",
     )
 

@@ -173,7 +173,8 @@ def _begin(request: Request, frame: Frame, form: Form, rng: np.random.Generator)
         return max(frame.earliest, frame.start)
     phase = form.phase
     off = rng.random() < request.style.rhythm.start_off_beat
-    if phase is not None and off != (phase % frame.beat != 0):
+    heard = request.call is not None and bool(request.call.cells)
+    if heard and phase is not None and off != (phase % frame.beat != 0):
         stays = _KEEPS_PLACE + _LITERAL_KEEPS * request.style.idea.literal
         phase = phase if rng.random() < stays else None
     late = TICKS * form.manner.later_beats

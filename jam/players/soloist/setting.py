@@ -20,8 +20,10 @@ from jam.players.soloist.lattice import Floats, Ints
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks
 
-_WIDEST, _NEAR = 12, 3
-"""How far an idea is moved at most; one that is to lie in another register is only adjusted."""
+_ANYWHERE = np.arange(-12, 13)
+_WAYS = {"contrast": np.arange(-3, 4), "recipe": np.array([-12, 0, 12])}
+"""By how many semitones an idea may be moved: one that is to lie in another register is only
+adjusted, and a recipe keeps its degrees."""
 
 _WEAK, _BENT = 1.0, 0.45
 """What a note that is not strong costs, and one that is a half step away from a strong one."""
@@ -58,8 +60,7 @@ def set_idea(
     assert start is not None
     steps = [0 if not n or slot.wanted is None else slot.wanted for n, slot in enumerate(said)]
     pitches = start + np.array(list(accumulate(steps)))
-    widest = _NEAR if said[0].move == "contrast" else _WIDEST
-    moved = np.arange(-widest, widest + 1)
+    moved = _WAYS.get(said[0].move, _ANYWHERE)
     cost = _unsuited(request, said, pitches, tables)[moved % 12] / _SURE
     cost += _out_of_the_way(request, pitches, moved, register)
     cost += _OWN_PITCH * request.style.idea.literal * (moved != 0)
