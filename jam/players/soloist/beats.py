@@ -29,7 +29,7 @@ _DOTTED: tuple[Pattern, ...] = (
 )
 _TRIPLETS = frozenset({4, 8})
 _SIXTEENTHS = frozenset({3, 9})
-_ROLLING = 1.6
+_ROLLING = 2.0
 """A style's wish for triplets is heard in what the call leaves free only, so it counts for more."""
 
 _SELDOM = 0.01
@@ -115,6 +115,16 @@ def _weighed(
 ) -> tuple[tuple[Pattern, ...], NDArray[np.float64]]:
     """Return the patterns, and their shares after each two: the idiom's own as far as it counts,
     for the rest those of the plain idiom."""
+    patterns, habit, usual = _logarithms(idiom, tempo)
+    shares: NDArray[np.float64] = np.exp2(usual + weight * (habit - usual))
+    return patterns, shares
+
+
+@lru_cache(maxsize=16)
+def _logarithms(
+    idiom: Idiom, tempo: int
+) -> tuple[tuple[Pattern, ...], NDArray[np.float64], NDArray[np.float64]]:
+    """Return all patterns, and the logarithms of the idiom's shares and of the plain one's."""
     plain = plain_idiom()
     known = dict(zip(plain.patterns, plain.following[tempo].mean(axis=(0, 1)), strict=True))
     added = [pattern for pattern in plain.patterns if pattern not in idiom.patterns]
@@ -125,8 +135,7 @@ def _weighed(
     habit = np.full((count, count, count), _SELDOM)
     habit[:, :, :own] = idiom.following[tempo].mean(axis=(0, 1))
     habit[:own, :own, :own] = idiom.following[tempo]
-    shares: NDArray[np.float64] = habit**weight * usual ** (1.0 - weight)
-    return patterns, shares
+    return patterns, np.log2(habit), np.log2(usual)
 
 
 @lru_cache(maxsize=128)
