@@ -59,9 +59,12 @@ def with_sixteenths(path: Sequence[Step], x: Floats, feel: Feel) -> list[Step]:
 def _are_fine(late: Floats, leads: Bools, lag: float, scatter: float, first: float) -> Bools:
     """Tell which notes, ``late`` in their beats, are sixteenths; only those that lead on may be.
 
-    The off-beat's place is the one under which all of them cost least.
+    The off-beat's place is the one under which all of them cost least; it lies as late as the
+    downbeats at most, and usually less (`OFF_BEAT_LAG`).
     """
-    eighth = 0.5 * ((late[:, None] - OFF_BEATS - OFF_BEAT_LAG * lag) / scatter) ** 2
+    off = late[:, None] - OFF_BEATS
+    least, most = sorted((OFF_BEAT_LAG * lag, lag))
+    eighth = 0.5 * ((off - np.clip(off, least, most)) / scatter) ** 2
     fine = np.where(leads, 0.5 * ((late - PLACE - lag) / scatter) ** 2 + NEXT_COST, np.inf)[:, None]
     are = fine < eighth
     both = are.any(axis=0) & ~are.all(axis=0)

@@ -96,17 +96,22 @@ def lines_in_session(folder: Path, *, companion: bool = False) -> list[Played]:
     bars = Bars(bar_beats, tuple(downbeats) or (0.0,))
     bpm = median([record["bpm"] for record in beats] or [_USUAL_BPM])
     pulse_beats = metre.get("pulse_beats", 1.0)
+    rest_beats = RestRule().rest_beats(bpm)
     return [
-        Played(tuple(said), changes, bpm, bars, pulse_beats) for said in _stretches(own, others)
+        Played(tuple(phrases(said, rest_beats)), changes, bpm, bars, pulse_beats)
+        for said in _stretches(own, others)
     ]
 
 
-def _stretches(own: Sequence[Phrase], others: Sequence[Phrase]) -> list[list[Phrase]]:
-    """Return one's own phrases in order, a list for each stretch that no other one begins in."""
-    begun = sorted(phrase[0].heard_beat for phrase in others)
-    found: dict[int, list[Phrase]] = {}
-    for phrase in sorted(own, key=lambda phrase: phrase[0].heard_beat):
-        found.setdefault(bisect_left(begun, phrase[0].heard_beat), []).append(phrase)
+def _stretches(own: Sequence[Phrase], others: Sequence[Phrase]) -> list[list[LineNote]]:
+    """Return one's own notes in order, a list for each stretch that no other one begins in.
+
+    A call or a reply is all that one said in a turn; where the rests in it are is another matter.
+    """
+    begun = sorted(turn[0].heard_beat for turn in others)
+    found: dict[int, list[LineNote]] = {}
+    for turn in sorted(own, key=lambda turn: turn[0].heard_beat):
+        found.setdefault(bisect_left(begun, turn[0].heard_beat), []).extend(turn)
     return list(found.values())
 
 
