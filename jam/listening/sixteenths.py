@@ -25,6 +25,8 @@ Bools = NDArray[np.bool_]
 PLACE = 0.75
 OFF_BEATS = np.linspace(0.5, 2.5 / 3.5, 16)
 """Where the off-beat may lie: from even eighths to 2.5 to 1."""
+MOST_OFF_BEAT_LAG = 0.65
+"""Share of the downbeats' lag that late off-beats have."""
 SPREAD = 0.045
 FIRST_COST, NEXT_COST = 1.2, 0.4
 """What the first sixteenth costs more than an eighth, and each."""
@@ -59,11 +61,11 @@ def with_sixteenths(path: Sequence[Step], x: Floats, feel: Feel) -> list[Step]:
 def _are_fine(late: Floats, leads: Bools, lag: float, scatter: float, first: float) -> Bools:
     """Tell which notes, ``late`` in their beats, are sixteenths; only those that lead on may be.
 
-    The off-beat's place is the one under which all of them cost least; it lies as late as the
-    downbeats at most, and usually less (`OFF_BEAT_LAG`).
+    The off-beat's place is the one under which all of them cost least; it has some of the
+    downbeats' lag, from `OFF_BEAT_LAG` to `MOST_OFF_BEAT_LAG`.
     """
     off = late[:, None] - OFF_BEATS
-    least, most = sorted((OFF_BEAT_LAG * lag, lag))
+    least, most = sorted((OFF_BEAT_LAG * lag, MOST_OFF_BEAT_LAG * lag))
     eighth = 0.5 * ((off - np.clip(off, least, most)) / scatter) ** 2
     fine = np.where(leads, 0.5 * ((late - PLACE - lag) / scatter) ** 2 + NEXT_COST, np.inf)[:, None]
     are = fine < eighth
