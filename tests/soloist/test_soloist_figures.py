@@ -15,8 +15,8 @@ from jam.harmony.chord import NO_CHORD
 from jam.harmony.functions import function_of
 from jam.harmony.keys import parse_key
 from jam.harmony.symbols import parse_chord
-from jam.players.soloist.figures import Figure, figures_for
-from jam.styles.names import FIGURES, USUAL_FIGURES
+from jam.players.soloist.figures import Figure, figure_of, meant
+from jam.styles.names import FIGURES
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 SUFFIXES = (
@@ -47,10 +47,11 @@ def drawn(
     home = parse_key(key) if key else None
     change = Change(0.0, chord, function=function_of(chord, coming, home, blues))
     after = Change(4.0, coming) if coming is not None else None
-    return figures_for(
-        change, after, count, key=home, blues=blues, off_beat_first=off,
-        vocabulary={name: 1.0}, rng=np.random.default_rng(seed),
-    )  # fmt: skip
+    if name not in meant(change, after, key=home, blues=blues):
+        return None
+    return figure_of(
+        name, change, after, count, key=home, off_beat_first=off, rng=np.random.default_rng(seed)
+    )
 
 
 def pitches(figure: Figure) -> list[int]:
@@ -173,30 +174,7 @@ def test_figures_come_where_they_are_meant_to(where):
 
 def test_nothing_over_no_chord():
     """Over N.C. there is no figure."""
-    change = Change(0.0, NO_CHORD)
-    assert (
-        figures_for(
-            change, None, 5, key=None, blues=False, off_beat_first=False,
-            vocabulary=USUAL_FIGURES, rng=np.random.default_rng(1),
-        )
-        is None
-    )  # fmt: skip
-
-
-def test_weights_are_obeyed():
-    """A weight of nothing silences a figure, and the heavier of two comes more often."""
-    change = Change(0.0, parse_chord("Dm7"))
-    rng = np.random.default_rng(2)
-    names = []
-    for _ in range(200):
-        figure = figures_for(
-            change, None, 5, key=None, blues=False, off_beat_first=False,
-            vocabulary={"turn": 0.9, "thirds": 0.1, "digital": 0.0}, rng=rng,
-        )  # fmt: skip
-        assert figure is not None
-        names.append(figure.name)
-    assert set(names) == {"turn", "thirds"}
-    assert names.count("turn") > 150
+    assert meant(Change(0.0, NO_CHORD), None, key=None, blues=False) == ()
 
 
 def test_figures_are_quickly_found():
@@ -207,9 +185,10 @@ def test_figures_are_quickly_found():
     taken = []
     for number in range(600):
         begin = time.perf_counter()
-        figures_for(
-            change, after, 3 + number % 6, key=None, blues=False, off_beat_first=False,
-            vocabulary=USUAL_FIGURES, rng=rng,
+        names = meant(change, after, key=None, blues=False)
+        figure_of(
+            names[number % len(names)], change, after, 3 + number % 6, key=None,
+            off_beat_first=False, rng=rng,
         )  # fmt: skip
         taken.append(time.perf_counter() - begin)
     assert float(np.median(taken)) < 40e-6

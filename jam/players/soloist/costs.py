@@ -21,6 +21,7 @@ from jam.idiom.classes import (
     place_class,
 )
 from jam.idiom.model import Idiom
+from jam.idiom.plain import plain_idiom
 from jam.players.soloist.chord_tables import USUAL, Bools, Tables, Taste, sounding, taste_of
 from jam.players.soloist.grounds import (
     CLOSED,
@@ -43,9 +44,12 @@ _HAIR = 1e-6
 _OTHER_CLASS = 110
 _OTHER_WAY = 60
 _FIRM_PITCH, _NEXT_PITCH = 30, 6
-"""What each semitone costs by which a statement begins elsewhere; in a tonal one the first."""
+"""What each semitone costs by which a statement begins elsewhere, up to four, and beyond; a tonal
+one may lie a semitone off for as little."""
 
-_DOUBT = 30
+
+_DOUBT = 72
+"""What is weak on a chord that is only forecast costs, if it is sure to come."""
 _NEAR = 7.0
 _ONWARD = 1.25
 """How much likelier a line goes on as it went than habit by two notes says: people's runs are
@@ -181,9 +185,9 @@ class Pricing:
         cost: Ints = np.minimum(3.0 * distance, 60.0).astype(np.int64) + self.edges
         for number, slot in enumerate(slots):
             if slot.wanted_pitch is not None:
-                off = np.minimum(np.abs(self.pitches - slot.wanted_pitch), 4)
-                near = slot.tonal & (off == 1)
-                cost[number] += np.where(near, _NEXT_PITCH, off * _FIRM_PITCH)
+                off = np.abs(self.pitches - slot.wanted_pitch)
+                far = _FIRM_PITCH * np.minimum(off, 4) + _NEXT_PITCH * np.maximum(off - 4, 0)
+                cost[number] += np.where(slot.tonal & (off == 1), _NEXT_PITCH, far)
         return cost
 
     def _intervals(self, slots: Sequence[Slot]) -> Ints:
@@ -227,11 +231,10 @@ def weighed_steps(idiom: Idiom, weight: float) -> Floats:
     """Return the weight (5, 4, 4, 11, 12, 25) of each step, by family, place and gap, class of the
     interval before, degree and interval. Class 10 is the mean over the others.
 
-    ``weight`` is how much the idiom counts: at 0 only the size of the interval does.
+    ``weight`` is how much the idiom counts: at 0 only what holds for every idiom does.
     """
-    usual = idiom.steps
-    plain = usual.mean(axis=(3, 4), keepdims=True)
-    shares = usual**weight * plain ** (1.0 - weight) * _onward()[:, None, :]
+    plain = plain_idiom().steps
+    shares = idiom.steps**weight * plain ** (1.0 - weight) * _onward()[:, None, :]
     return np.concatenate((shares, shares.mean(axis=3, keepdims=True)), axis=3)
 
 

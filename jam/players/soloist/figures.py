@@ -1,15 +1,15 @@
 """Which figure of the vocabulary shall a few free notes over one chord be?
 
-A figure is drawn by the vocabulary's weights among those that are meant for the chord in its
-function, and then among all of its kind that keep the law: every note strong on the chord (or on
-the chord it implies), or stepping into a strong one. All of them are found once for a kind of
-chord, in semitones above its root, and then looked up.
+Each name is meant for some chords in some functions; of a name a figure is drawn among all of its
+kind that keep the law: every note strong on the chord (or on the chord it implies), or stepping
+into a strong one. All of them are found once for a kind of chord, in semitones above its root, and
+then looked up.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate, pairwise
@@ -23,7 +23,7 @@ from jam.players.soloist import figures_chords as chords
 from jam.players.soloist import figures_colours as colours
 from jam.players.soloist import figures_scales as scales
 from jam.players.soloist import figures_turns as turns
-from jam.players.soloist.figures_ground import Ground, Line, ground_of
+from jam.players.soloist.figures_ground import Ground, Line, Steps, ground_of
 
 _ANY = ("none", "to_major", "to_minor", "blues", "tonic", "two")
 _STANDING = ("none", "tonic", "blues")
@@ -91,6 +91,9 @@ LINES: dict[str, Callable[[Ground, int, bool], Iterator[Line]]] = {
     "turn": turns.turn,
     "leap_and_fill": scales.leap_and_fill,
 }
+_TELLING = (5, 6)
+"""A figure that has no line of so many notes over a chord is not for it."""
+
 _LOOKING_AHEAD = ("riff", "pedal", "substitute")
 _ON_THE_BEAT = ("bebop_scale", "enclosure")
 OUTSIDE = ("side_step", "substitute")
@@ -101,69 +104,67 @@ OUTSIDE = ("side_step", "substitute")
 class Figure:
     """A few notes over one chord: wanted pitch classes, and the way into each note.
 
-    ``name`` is one of `jam.styles.names.FIGURES`; ``classes`` are absolute pitch classes (None:
-    any), ``directions`` -1, 0 (any) or 1; ``why`` are words for the log. With ``implied`` all notes
-    but the last are judged against that chord, and the last is strong on the one that sounds.
-    ``repeats`` tells that a note is struck again.
+    ``name`` is one of `jam.styles.names.FIGURES`; ``classes`` are absolute pitch classes,
+    ``directions`` -1, 0 (any) or 1, ``steps`` the same notes as a line in semitones above the
+    chord's root; ``why`` are words for the log. With ``implied`` all notes but the last are judged
+    against that chord, and the last is strong on the one that sounds. ``repeats`` tells that a note
+    is struck again.
     """
 
     name: str
-    classes: tuple[int | None, ...]
+    classes: tuple[int, ...]
     directions: tuple[int, ...]
+    steps: Steps
     why: str
     implied: Chord | None = None
     repeats: bool = False
 
 
-def figures_for(
+def meant(
+    change: Change, following: Change | None, *, key: Key | None, blues: bool
+) -> tuple[str, ...]:
+    """Return the figures that there are for a chord in its function, none over N.C.; in a ``blues``
+    blues licks are meant for all of its dominant and minor chords."""
+    if change.chord.is_none:
+        return ()
+    coming = following.chord if following is not None else None
+    return _names(ground_of(change.chord, change.function, coming, key), blues)
+
+
+def figure_of(
+    name: str,
     change: Change,
     following: Change | None,
     count: int,
     *,
     key: Key | None,
-    blues: bool,
     off_beat_first: bool,
-    vocabulary: Mapping[str, float],
     rng: np.random.Generator,
 ) -> Figure | None:
-    """Draw one figure of ``count`` notes (3 or more) by the vocabulary's weights.
+    """Draw one figure of ``name`` with ``count`` notes (3 or more), None where there is none.
 
-    None where the chord is N.C. or no figure that has a weight fits. ``off_beat_first`` tells that
-    the first note lies off the beat.
+    ``off_beat_first`` tells that the first note lies off the beat.
     """
-    chord = change.chord
-    if chord.is_none:
-        return None
-    coming = following.chord if following is not None else None
-    ground = ground_of(chord, change.function, None, key)
-    names = [name for name in _names(ground, blues) if vocabulary.get(name, 0.0) > 0.0]
-    while names:
-        sums = list(accumulate(vocabulary[name] for name in names))
-        name = names[_drawn(sums, rng)]
-        ahead = coming if name in _LOOKING_AHEAD else None
-        lines, likely = _lines(
-            ground_of(chord, change.function, ahead, key), name, count,
-            off_beat_first and name in _ON_THE_BEAT,
-        )  # fmt: skip
-        if lines:
-            return _figure(name, lines[_drawn(likely, rng)], chord)
-        names.remove(name)
-    return None
+    ahead = following.chord if following is not None and name in _LOOKING_AHEAD else None
+    off = off_beat_first and name in _ON_THE_BEAT
+    ground = ground_of(change.chord, change.function, ahead, key)
+    lines, likely = _lines(ground, name, count, off)
+    return _figure(name, lines[drawn(likely, rng)], change.chord) if lines else None
 
 
-def _drawn(sums: list[float] | tuple[float, ...], rng: np.random.Generator) -> int:
+def drawn(sums: Sequence[float], rng: np.random.Generator) -> int:
+    """Return an index in proportion to its weight; ``sums`` are the running sums of the weights."""
     return min(bisect_right(sums, rng.random() * sums[-1]), len(sums) - 1)
 
 
 @lru_cache(maxsize=1024)
 def _names(ground: Ground, blues: bool) -> tuple[str, ...]:
-    """Return the figures that are meant for a chord in its function; in a ``blues`` blues licks
-    are meant for all of its dominant and minor chords."""
     return tuple(
         name
         for name, table in MEANT.items()
         if ground.function in table.get(ground.kind, ())
         or (blues and name == "blues_lick" and ground.kind in ("dominant", "minor"))
+        if any(_lines(ground, name, count, False)[0] for count in _TELLING)
     )
 
 
@@ -189,6 +190,7 @@ def _figure(name: str, line: Line, chord: Chord) -> Figure:
         name,
         tuple((chord.root + step) % 12 for step in line.steps),
         (0, *ways),
+        line.steps,
         _why(name, line, chord, over),
         over if name in OUTSIDE else None,
         any(a == b for a, b in pairwise(line.steps)),

@@ -1,152 +1,272 @@
 """Free stretches of a line turned into figures of the vocabulary: arpeggios, enclosures, runs.
 
-A figure takes neighbouring notes over one chord that no statement of the idea uses, or circles the
-note on which the line lands when the chord changes. How many of them there are is bounded: what
-people do between two figures is the idiom's business.
+A figure takes neighbouring notes over one chord and may end on the note on which the line lands
+when the chord changes; riffs and pedals run on over changes. Which one it is, is drawn by the
+style's weights before there is a look at what fits the notes' times, so that a figure with narrow
+wishes is sought where it fits instead of passed over.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import accumulate, pairwise
 
 import numpy as np
 
 from jam.harmony.changes import Change
-from jam.players.soloist.chord_tables import sounding
-from jam.players.soloist.figures import Figure, figures_for
+from jam.players.soloist.chord_tables import Tables
+from jam.players.soloist.figures import Figure, drawn, figure_of, meant
+from jam.players.soloist.figures_ground import ground_of
+from jam.players.soloist.figures_kept import KEPT, kept
+from jam.players.soloist.figures_rooms import FEWEST, asked, chords_of, is_free, rooms_of, same
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
 
-_FEWEST, _USUAL, _MOST = 3, 4, 8
-_LIKELY = 0.75
-"""How often a free run begins with a figure."""
+_USUAL, _MOST = 4, 8
+_MOST_KEPT = 12
+_LIKELY = 0.9
+"""How often the free notes over a chord become a figure."""
 
 _INTO = 0.25
 """How often a landing is circled, where a style gives enclosures all their weight."""
 
-_DRAWS = 3
-_GROUPS = 1000
+_RAREST = 3.0
+"""A figure for few chords is drawn the more on them, up to so many times."""
+
+_DRAWS = 2
+_KEPT_DRAWS = 4
 _FREE = ("everything", "approaches")
-"""Levels of material on which figures are played; the others say all there is to say."""
+"""Levels of material on which figures may hold notes that pass."""
+
+_RESOLVING = (-1, 1, -2, 2)
 
 
 def with_figures(slots: Sequence[Slot], request: Request, rng: np.random.Generator) -> list[Slot]:
-    """Return the slots with some free runs turned into figures."""
-    result = list(slots)
-    if request.style.material not in _FREE:
-        return result
-    _circle_landings(result, request, rng)
-    index = 0
-    while index + _FEWEST <= len(result):
-        room = _room(result, index, request)
-        if room < _FEWEST or rng.random() > _LIKELY:
-            index += max(1, room if room < _FEWEST else 2)
-            continue
-        count = min(room, int(rng.integers(_USUAL, _MOST + 1)))
-        part = result[index : index + count]
-        change = sounding(request.changes, part[0].beat)
-        heard = index > 0 and result[index - 1].beat >= change.beat
-        figure = _figure(request, change, part, request.style.vocabulary, rng, heard=heard)
-        if figure is not None:
-            _put(result, index, figure)
-        index += count + 1
-    return result
+    """Return the slots with free stretches turned into figures."""
+    line = _Line(list(slots), chords_of(slots, request), request, _wishes(request))
+    if request.style.material in _FREE:
+        _circle_landings(line, rng)
+    for room in rooms_of(line.slots):
+        _fill(line, room.first, room.end, rng)
+    return line.slots
 
 
-def _circle_landings(slots: list[Slot], request: Request, rng: np.random.Generator) -> None:
+@dataclass(frozen=True)
+class _Line:
+    """The slots, to be written to, with the change at each, and the weights of the figures."""
+
+    slots: list[Slot]
+    chords: list[Change]
+    request: Request
+    wishes: dict[str, float]
+
+    def following(self, index: int) -> Change | None:
+        """Return the next other chord after the one at slot ``index``."""
+        return _after(self.request, self.chords[index])
+
+    def meant(self, index: int) -> list[str]:
+        """Return the figures that are wanted and meant for the chord at slot ``index``."""
+        names = meant(
+            self.chords[index], self.following(index), key=self.request.key,
+            blues=self.request.blues,
+        )  # fmt: skip
+        return [name for name in names if name in self.wishes]
+
+
+def _after(request: Request, own: Change) -> Change | None:
+    change = request.changes.after(own.beat)
+    while change is not None and same(change, own):
+        change = request.changes.after(change.beat)
+    return change
+
+
+def _wishes(request: Request) -> dict[str, float]:
+    """Return the vocabulary's weights, raised for what is meant for few chords of the turn."""
+    window, changes = request.window, request.changes
+    inside = changes.between(window.start + 0.01, window.end)
+    beats = [window.start, *(change.beat for change in inside), window.end]
+    share: dict[str, float] = defaultdict(float)
+    for begin, end in pairwise(beats):
+        change = changes.at(begin)
+        after = _after(request, change)
+        for name in meant(change, after, key=request.key, blues=request.blues):
+            share[name] += end - begin
+    whole = window.end - window.start
+    return {
+        name: weight * min(_RAREST, whole / share[name])
+        for name, weight in request.style.vocabulary.items()
+        if weight > 0.0 and share[name] > 0.0
+    }
+
+
+def _circle_landings(line: _Line, rng: np.random.Generator) -> None:
     """Let two free notes before a change circle the note that lands on it, now and then."""
-    likely = _INTO * request.style.vocabulary["enclosure"]
-    for index in range(len(slots) - 2):
-        part = slots[index : index + 3]
-        now, new = (sounding(request.changes, slot.beat) for slot in part[1:])
-        if now is new or part[2].tick % pulse_ticks(request.pulse_beats):
+    likely = _INTO * line.request.style.vocabulary["enclosure"]
+    for index in range(len(line.slots) - 2):
+        part = line.slots[index : index + 3]
+        now, new = line.chords[index + 1 : index + 3]
+        if now is new or part[2].tick % pulse_ticks(line.request.pulse_beats):
             continue
-        if not all(slot.move == "run" for slot in part) or rng.random() >= likely:
+        if not all(is_free(slot) for slot in part) or rng.random() >= likely:
             continue
         if part[1].tick - part[0].tick > TICKS or part[2].tick - part[1].tick > TICKS:
             continue
-        figure = _figure(request, new, part, {"enclosure": 1.0}, rng, heard=False)
+        figure = _drawn_at(line, "enclosure", index, 3, new, rng)
         if figure is not None:
-            _put(slots, index, figure)
+            _put(line, index, figure)
 
 
-def _room(slots: Sequence[Slot], index: int, request: Request) -> int:
-    """Return how many slots from ``index`` on are free, close together and over one chord."""
-    first = sounding(request.changes, slots[index].beat)
-    count = 0
-    for place in range(index, len(slots)):
-        slot = slots[place]
-        if slot.move != "run" or sounding(request.changes, slot.beat) is not first:
-            break
-        if place > index and slot.tick - slots[place - 1].tick > TICKS:
-            break
-        count += 1
-    return count
+def _fill(line: _Line, first: int, end: int, rng: np.random.Generator) -> None:
+    """Put figures into the free slots ``first <= i < end``, one chord after another."""
+    index = first
+    while index + FEWEST <= end:
+        stop = index + 1
+        while stop < end and line.chords[stop] is line.chords[index]:
+            stop += 1
+        found = _sought(line, index, stop, end, rng) if rng.random() < _LIKELY else None
+        if found is None:
+            index = stop
+            continue
+        begin, figure = found
+        _put(line, begin, figure)
+        after = begin + len(figure.classes)
+        _fill(line, index, begin - 1, rng)
+        index = after + 1 if after < stop else after
 
 
-def _figure(
-    request: Request,
-    change: Change,
-    part: Sequence[Slot],
-    vocabulary: Mapping[str, float],
-    rng: np.random.Generator,
-    *,
-    heard: bool,
+def _sought(
+    line: _Line, index: int, stop: int, end: int, rng: np.random.Generator
+) -> tuple[int, Figure] | None:
+    """Draw figures by weight until one fits somewhere in the slots ``index <= i < stop`` over one
+    chord (the room goes on to ``end``), and return where."""
+    change, names = line.chords[index], line.meant(index)
+    while names:
+        name = names.pop(drawn(list(accumulate(line.wishes[name] for name in names)), rng))
+        wanted = int(rng.integers(_USUAL, _MOST + 1))
+        if name in KEPT:
+            figure = _kept_at(line, name, index, min(end - index, _MOST_KEPT), rng)
+            if figure is not None:
+                return index, figure
+            continue
+        if stop - index < FEWEST:
+            return None
+        for begin in range(index, stop - FEWEST + 1):
+            for count in _lengths(wanted, stop - begin):
+                figure = _drawn_at(line, name, begin, count, change, rng)
+                if figure is not None:
+                    return begin, _led_on(line, figure, begin + count, stop, end)
+    return None
+
+
+def _lengths(wanted: int, room: int) -> list[int]:
+    """Return the lengths that a figure may have, those next to the one wanted first."""
+    return sorted(range(FEWEST, min(room, _MOST) + 1), key=lambda count: abs(count - wanted))
+
+
+def _kept_at(
+    line: _Line, name: str, index: int, room: int, rng: np.random.Generator
 ) -> Figure | None:
-    """Draw a figure over ``change`` that suits the times of the notes, if one is soon found.
-
-    ``heard`` says that the chord has had its note already.
-    """
-    for _ in range(_DRAWS):
-        figure = figures_for(
-            change,
-            request.changes.after(change.beat),
-            len(part),
-            key=request.key,
-            blues=request.blues,
-            off_beat_first=part[0].tick % pulse_ticks(request.pulse_beats) != 0,
-            vocabulary=vocabulary,
-            rng=rng,
+    """Return the riff or pedal over the next ``room`` slots that need be bent least, of a few."""
+    change, after = line.chords[index], line.following(index)
+    chords = line.chords[index : index + room]
+    if chords[-1] is change:
+        room = min(room, _MOST)
+    best: tuple[int, Figure] | None = None
+    for _ in range(_KEPT_DRAWS):
+        figure = figure_of(
+            name, change, after, room, key=line.request.key, off_beat_first=False, rng=rng
         )
-        if figure is None or _suits(figure, change, part, request, heard=heard):
+        if figure is None:
+            break
+        figure, bent = kept(figure, chords[:room])
+        if best is None or bent < best[0]:
+            best = bent, figure
+        if not bent:
+            break
+    if best is None:
+        return None
+    return best[1] if _suits(line, best[1], index, change) else None
+
+
+def _drawn_at(
+    line: _Line, name: str, index: int, count: int, change: Change, rng: np.random.Generator
+) -> Figure | None:
+    """Draw a figure over ``change`` that suits the times of the slots, if one is soon found."""
+    tick = line.slots[index].tick
+    off = tick % pulse_ticks(line.request.pulse_beats) != 0
+    if name == "bebop_scale" and not _in_turn(line, index, count):
+        return None
+    for _ in range(_DRAWS):
+        figure = figure_of(
+            name, change, line.following(index), count, key=line.request.key, off_beat_first=off,
+            rng=rng,
+        )  # fmt: skip
+        if figure is None or _suits(line, figure, index, change):
             return figure
     return None
 
 
-def _suits(
-    figure: Figure, change: Change, part: Sequence[Slot], request: Request, *, heard: bool
-) -> bool:
+def _in_turn(line: _Line, index: int, count: int) -> bool:
+    """Tell whether every other slot, and no other, falls on a beat."""
+    beat = pulse_ticks(line.request.pulse_beats)
+    part = line.slots[index : index + count]
+    held = part[0].tick % beat != 0
+    return all(slot.tick % beat or number % 2 == held for number, slot in enumerate(part))
+
+
+def _suits(line: _Line, figure: Figure, index: int, change: Change) -> bool:
     """Tell whether the notes' times suit the figure.
 
-    Of a passing-note scale every other note, and no other, may fall on a beat; no weak note lasts;
-    a trip out of the chord begins when the chord has been heard and lasts a bar at most.
+    No weak note lasts; a trip out of the chord begins when the chord has been heard and lasts a bar
+    at most. Strict levels of material take none but their own notes.
     """
+    request, part = line.request, line.slots[index : index + len(figure.classes)]
+    if request.style.material not in _FREE:
+        tables = Tables(request)
+        return figure.implied is None and all(
+            tables.of(line.chords[index + place]).strong[wanted]
+            for place, wanted in enumerate(figure.classes)
+        )
     if figure.implied is not None:
+        heard = index > 0 and line.chords[index - 1] is change
         return heard and part[-1].end - part[0].tick <= to_ticks(request.bars.bar_beats)
-    if figure.name == "bebop_scale":
-        beat = pulse_ticks(request.pulse_beats)
-        held = part[0].tick % beat != 0
-        return all(slot.tick % beat or index % 2 == held for index, slot in enumerate(part))
     longest = TICKS * max(request.pulse_beats / 2.0, 0.25 * request.bpm / 60.0)
     strong = change.chord.strong
-    return all(
+    return figure.name in KEPT or all(
         wanted in strong or slot.ticks <= longest
         for wanted, slot in zip(figure.classes, part, strict=True)
     )
 
 
-def _put(slots: list[Slot], index: int, figure: Figure) -> None:
+def _led_on(line: _Line, figure: Figure, after: int, stop: int, end: int) -> Figure:
+    """Return the figure with the note on which it resolves in the next chord, if that is free and
+    the step is short."""
+    if after != stop or after >= end or figure.implied is not None:
+        return figure
+    new = line.chords[after]
+    ground = ground_of(new.chord, new.function, None, line.request.key)
+    for classes in (ground.tones, ground.liked):
+        for step in _RESOLVING:
+            goal = (figure.classes[-1] + step) % 12
+            if (goal - new.chord.root) % 12 in classes and goal in new.chord.strong:
+                way = 1 if step > 0 else -1
+                return replace(
+                    figure,
+                    classes=(*figure.classes, goal),
+                    directions=(*figure.directions, way),
+                    steps=(*figure.steps, figure.steps[-1] + step),
+                )
+    return figure
+
+
+def _put(line: _Line, index: int, figure: Figure) -> None:
     """Ask the slots from ``index`` on for the figure; the last note of a trip is back home."""
+    last = len(figure.classes) - 1
     for place, (wanted, way) in enumerate(zip(figure.classes, figure.directions, strict=True)):
-        last = place == len(figure.classes) - 1
-        slots[index + place] = replace(
-            slots[index + place],
-            move=figure.name,
-            group=_GROUPS + index,
-            place=place,
-            wanted_class=wanted,
-            direction=way,
-            implied=None if last else figure.implied,
-            why=figure.why,
-        )
+        slot = line.slots[index + place]
+        slot = asked(slot, index, place, figure.name, wanted, way, figure.why)
+        if figure.implied is not None and place != last:
+            slot = replace(slot, implied=figure.implied)
+        line.slots[index + place] = slot

@@ -26,11 +26,12 @@ from jam.players.soloist.plain import plain_line
 from jam.players.soloist.register import centres_of
 from jam.players.soloist.request import Prefix, Reply, Request
 from jam.players.soloist.rhythm import Frame, plan_rhythm
+from jam.players.soloist.setting import set_idea
 from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.players.soloist.statement import Statement
 from jam.players.soloist.tails import before_of, landed, loosened, start_of
 
-RHYTHMS, LINES, MOST_ROUNDS = 3, 2, 2
+RHYTHMS, LINES, MOST_ROUNDS = 4, 2, 2
 """So many rhythms are planned; in the first round so many lines are drawn through the best of them,
 and if none is good enough, in the next one through the second best."""
 
@@ -53,14 +54,16 @@ def answer(request: Request) -> Reply:
     tries: list[Tried] = []
     spent = 0
     rng = np.random.default_rng(request.seed)
-    for form, bare in _rhythms(request, worth, frame, phrases, rng)[:MOST_ROUNDS]:
-        slots = with_figures(bare, request, rng)
+    for number, (form, bare) in enumerate(_rhythms(request, worth, frame, phrases, rng)):
+        placed = set_idea(request, bare, pricing.tables, form.manner.register, rng)
+        slots = with_figures(placed, request, rng)
         cost = len(slots) * len(pricing.pitches)
         spent += cost
         lines = LINES if spent <= request.effort else 1
         found = _lines(request, pricing, form, slots, frame.landings, lines, rng)
         tries += [worth.judged(tried) for tried in found]
-        if tries and (spent + cost > request.effort or worth.good(tries)):
+        last = number + 1 >= MOST_ROUNDS and not worth.only_copies(tries)
+        if tries and (last or spent + cost > request.effort or worth.good(tries)):
             break
     best = worth.best(tries)
     if best is None:

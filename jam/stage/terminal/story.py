@@ -37,6 +37,16 @@ _DEVELOPS = {
     "invert": "inverted",
     "displace": "shifted",
     "fragment": "a fragment of it",
+    "real_sequence": "in exact sequence",
+    "same_pitches": "the same notes",
+    "retrograde": "backwards",
+    "augment": "in longer notes",
+    "diminish": "in shorter notes",
+    "extend": "carried on",
+    "interpolate": "its gaps filled",
+    "answer": "the question again, another end",
+    "quote": "something you said before",
+    "contrast": "the other way about",
 }
 
 
