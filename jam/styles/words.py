@@ -49,7 +49,13 @@ _CLOSED = {
 }
 """What of a line a level of material does not let happen, whatever its weight."""
 _LANDINGS = {"guide tones": ("3", "7"), "chord tones": ("1", "3", "5", "6", "7")}
-_NO_FIGURES = ("guide tones", "chord tones", "arpeggios")
+_HELD = ("riff", "pedal")
+_FIGURES = {
+    "guide tones": _HELD,
+    "chord tones": ("broken_chord", *_HELD),
+    "arpeggios": ("arpeggio", "upper_triad", "broken_chord", "digital", "altered", *_HELD),
+}
+"""Figures that can be made of the notes of a level of material."""
 _EARLY = {
     "finish": "When you come in early it finishes its figure",
     "yield": "When you come in early it ends within an eighth",
@@ -179,9 +185,9 @@ def _landing(style: Style) -> str:
 
 
 def _figures(style: Style) -> str:
-    if style.material in _NO_FIGURES:
-        return "None at this level: it goes from note to note."
-    return f"Most of all {_favourites(style.vocabulary, FIGURES_HEARD)}."
+    able = _FIGURES.get(style.material, tuple(style.vocabulary))
+    weights = {name: style.vocabulary[name] for name in able if style.vocabulary[name] > 0}
+    return f"Most of all {_favourites(weights, FIGURES_HEARD)}." if weights else "None."
 
 
 def _idea(style: Style) -> str:

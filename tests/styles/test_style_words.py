@@ -95,14 +95,15 @@ def test_a_level_tells_only_what_it_lets_happen(material: str) -> None:
     """Weights for what its material rules out are passed over, so are figures and landings."""
     names = ["arpeggios", "approach", "enclosures", "tensions", "altered", "blue", "leaning"]
     weights = ", ".join(f"{name}: 0.5" for name in names)
-    text = told(f"material: {material}\nlines: {{{weights}}}\nlanding: [13, 3, 5]\n")
+    vocabulary = "vocabulary: {enclosure: 1, arpeggio: 0.9, broken_chord: 0.8, riff: 0.7}\n"
+    text = told(f"material: {material}\nlines: {{{weights}}}\nlanding: [13, 3, 5]\n{vocabulary}")
     lines = text[text.index("Lines.") : text.index("Figures.")]
     taste = lines[lines.index(". ", 8) : lines.index("Lands on")]
     every = {"blue notes"}.union(*COLOURS.values())
     assert {name for name in every if name in taste} == COLOURS[material]
-    assert ("Most of all" in text[text.index("Figures.") : text.index("Your")]) == (
-        material == "approaches"
-    )
+    figures = text[text.index("Figures.") : text.index("Your")]
+    assert ("enclosure" in figures) == (material == "approaches")
+    assert ("tensions" in figures) == (material in ("approaches", "arpeggios"))
     lands = {"guide tones": "3 first", "chord tones": "3, 5 first"}.get(material, "13, 3, 5 first")
     assert f"Lands on {lands}" in lines
     assert ("colour" in lines) == ("13" in lands)
