@@ -13,6 +13,7 @@ import pytest
 from jam.cli.main import main
 from jam.errors import InputError
 from jam.idiom.blending import ENOUGH_NOTES
+from jam.idiom.learn import learn
 from jam.idiom.text import read_counts
 from jam.session.check import check_file
 from jam.session.copies import read_setup, setup_record, write_copies
@@ -153,6 +154,26 @@ def test_a_session_file_is_learnt_from_by_its_markers(session: Path) -> None:
     assert symbols[:3] == [change.chord.symbol for change in said.changes][:3]
     pitches = [note.pitch for phrase in line.phrases for note in phrase]
     assert pitches[: len(said.phrases[0])] == [note.pitch for note in said.phrases[0]]
+
+
+def test_a_session_and_its_file_teach_the_same(session: Path) -> None:
+    """The log, cut at the rests in each turn, holds the phrases that its MIDI file holds over the
+    chart, which begins after two bars of count-in; what is counted in them is nearly the same."""
+    lines = lines_in_session(session)
+    chart = find_chart("lamplight-blues").value
+    line = line_in_midi(session / "session.mid", chart, from_bar=3, track="player")
+    said = [phrase for line in lines for phrase in line.phrases]
+    assert len(said) > len(lines)
+    assert [[n.pitch for n in phrase] for phrase in said] == [
+        [n.pitch for n in phrase] for phrase in line.phrases
+    ]
+    one, other = learn(lines), learn([line])
+    assert (one.notes, one.phrases) == (other.notes, other.phrases)
+    for name in ("steps", "bare", "first", "last"):
+        few, many = getattr(one, name), getattr(other, name)
+        assert (few & many).total() >= 0.9 * many.total(), name
+    middle = [counts.spreads["phrase_beats"][1][10] for counts in (one, other)]
+    assert middle[0] == pytest.approx(middle[1], abs=0.1)
 
 
 def test_the_others_turn_is_no_rest(session: Path) -> None:
