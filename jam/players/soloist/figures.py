@@ -91,9 +91,6 @@ LINES: dict[str, Callable[[Ground, int, bool], Iterator[Line]]] = {
     "turn": turns.turn,
     "leap_and_fill": scales.leap_and_fill,
 }
-_TELLING = (5, 6)
-"""A figure that has no line of so many notes over a chord is not for it."""
-
 _LOOKING_AHEAD = ("riff", "pedal", "substitute")
 _ON_THE_BEAT = ("bebop_scale", "enclosure")
 OUTSIDE = ("side_step", "substitute")
@@ -164,7 +161,7 @@ def _names(ground: Ground, blues: bool) -> tuple[str, ...]:
         for name, table in MEANT.items()
         if ground.function in table.get(ground.kind, ())
         or (blues and name == "blues_lick" and ground.kind in ("dominant", "minor"))
-        if any(_lines(ground, name, count, False)[0] for count in _TELLING)
+        if name != "substitute" or ground.kind == "dominant" or ground.cycle is not None
     )
 
 

@@ -31,7 +31,8 @@ class Ground:
     """What a figure stands on: ``tones`` are the chord's own (its bass left out), ``strong`` all
     that may stand by itself, ``liked`` what the chord's function likes of it, ``stack`` the chord
     in thirds from 1 towards 13, ``shared`` what is strong on the next chord too; ``cycle`` the
-    root of the dominant that leads there, if it is no dominant that sounds now."""
+    root of the dominant that leads there, if it is no dominant that sounds now; ``home`` how far
+    the key's tonic lies above the root, on a blues chord."""
 
     kind: str
     family: str
@@ -43,6 +44,7 @@ class Ground:
     stack: Steps
     shared: frozenset[int]
     cycle: int | None
+    home: int
 
 
 @dataclass(frozen=True)
@@ -77,6 +79,7 @@ def ground_of(chord: Chord, function: Function, following: Chord | None, key: Ke
         _stack(row.tones, liked, liking),
         strong & _above(following.strong, chord) if following is not None and coming else strong,
         _cycle(chord, following),
+        (key.tonic - chord.root) % 12 if key is not None and function == "blues" else 0,
     )
 
 

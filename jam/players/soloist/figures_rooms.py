@@ -8,9 +8,10 @@ over several chords; a part of it lies over one.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from jam.harmony.changes import Change
+from jam.harmony.chord import Chord
 from jam.players.soloist.chord_tables import sounding
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot
@@ -81,11 +82,12 @@ def asked(
     name: str,
     wanted: int | None,
     direction: int,
+    implied: Chord | None,
     why: str,
 ) -> Slot:
     """Return the slot as note ``place`` of the figure that begins at slot ``index``."""
     words = why if slot.move in _FILLS else f"{why}, in your rhythm"
-    return replace(
-        slot, move=name, group=_FIGURES + index, place=place, wanted_class=wanted,
-        direction=direction, why=words,
+    return Slot(
+        slot.tick, slot.ticks, name, _FIGURES + index, place, wanted_class=wanted,
+        direction=direction, implied=implied, late=slot.late, why=words,
     )  # fmt: skip

@@ -24,7 +24,7 @@ from jam.players.soloist.figures_rooms import FEWEST, asked, chords_of, is_free,
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
 
-_USUAL, _MOST = 4, 8
+_USUAL, _MOST = 6, 8
 _MOST_KEPT = 12
 _LIKELY = 0.9
 """How often the free notes over a chord become a figure."""
@@ -32,8 +32,11 @@ _LIKELY = 0.9
 _INTO = 0.25
 """How often a landing is circled, where a style gives enclosures all their weight."""
 
-_RAREST = 3.0
+_RAREST = 5.0
 """A figure for few chords is drawn the more on them, up to so many times."""
+
+_FAR = 3
+"""So many notes of a chord may pass before a figure begins."""
 
 _DRAWS = 2
 _KEPT_DRAWS = 4
@@ -45,6 +48,8 @@ _RESOLVING = (-1, 1, -2, 2)
 
 def with_figures(slots: Sequence[Slot], request: Request, rng: np.random.Generator) -> list[Slot]:
     """Return the slots with free stretches turned into figures."""
+    if not rooms_of(slots):
+        return list(slots)
     line = _Line(list(slots), chords_of(slots, request), request, _wishes(request))
     if request.style.material in _FREE:
         _circle_landings(line, rng)
@@ -144,7 +149,7 @@ def _sought(
     change, names = line.chords[index], line.meant(index)
     while names:
         name = names.pop(drawn(list(accumulate(line.wishes[name] for name in names)), rng))
-        wanted = int(rng.integers(_USUAL, _MOST + 1))
+        wanted = int(rng.integers(FEWEST, _USUAL + 1))
         if name in KEPT:
             figure = _kept_at(line, name, index, min(end - index, _MOST_KEPT), rng)
             if figure is not None:
@@ -152,7 +157,7 @@ def _sought(
             continue
         if stop - index < FEWEST:
             return None
-        for begin in range(index, stop - FEWEST + 1):
+        for begin in range(index, min(stop - FEWEST, index + _FAR) + 1):
             for count in _lengths(wanted, stop - begin):
                 figure = _drawn_at(line, name, begin, count, change, rng)
                 if figure is not None:
@@ -162,7 +167,10 @@ def _sought(
 
 def _lengths(wanted: int, room: int) -> list[int]:
     """Return the lengths that a figure may have, those next to the one wanted first."""
-    return sorted(range(FEWEST, min(room, _MOST) + 1), key=lambda count: abs(count - wanted))
+    most = min(room, _MOST)
+    wanted = min(wanted, most)
+    near = (wanted, wanted - 1, wanted + 1)
+    return [count for count in near if FEWEST <= count <= most]
 
 
 def _kept_at(
@@ -265,8 +273,8 @@ def _put(line: _Line, index: int, figure: Figure) -> None:
     """Ask the slots from ``index`` on for the figure; the last note of a trip is back home."""
     last = len(figure.classes) - 1
     for place, (wanted, way) in enumerate(zip(figure.classes, figure.directions, strict=True)):
+        over = figure.implied if place != last else None
         slot = line.slots[index + place]
-        slot = asked(slot, index, place, figure.name, wanted, way, figure.why)
-        if figure.implied is not None and place != last:
-            slot = replace(slot, implied=figure.implied)
-        line.slots[index + place] = slot
+        line.slots[index + place] = asked(
+            slot, index, place, figure.name, wanted, way, over, figure.why
+        )
