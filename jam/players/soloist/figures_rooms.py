@@ -23,7 +23,7 @@ _CLOSE = 2 * TICKS
 _TOLD = 3
 """So many notes of a statement stay its own, even where only its rhythm is kept."""
 
-_FILLS = ("run", "landing")
+_FILLS = ("run", "landing", "close")
 _STATEMENTS = 100
 _FIGURES = 1000
 
@@ -45,11 +45,11 @@ def is_free(slot: Slot) -> bool:
 
 
 def rooms_of(slots: Sequence[Slot]) -> list[Room]:
-    """Return the rooms of three slots or more, in order."""
+    """Return the rooms of three slots or more, in order; how the line ends is not theirs."""
     found: list[Room] = []
-    first = 0
-    for index in range(len(slots) + 1):
-        inside = index < len(slots) and is_free(slots[index])
+    first, last = 0, len(slots) - 1
+    for index in range(len(slots)):
+        inside = index < last and is_free(slots[index])
         near = index == first or (inside and slots[index].tick - slots[index - 1].tick <= _CLOSE)
         if inside and near:
             continue

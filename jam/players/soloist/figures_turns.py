@@ -19,7 +19,7 @@ from jam.players.soloist.figures_shapes import sequence
 # Blues licks of our own, in semitones above the root: b3 to 3, b5 by step, 6 and b7 about 1. On the
 # IV7 of a blues they are counted from the key's tonic, whose b3 is its seventh. A blue note is left
 # by a third at most.
-_BLUE_MAJOR = (
+_BLUE_MAJOR: tuple[Steps, ...] = (
     (7, 9, 12, 9, 7, 3, 4, 0),
     (12, 10, 12, 7, 6, 5, 3, 4, 0),
     (0, 3, 4, 7, 9, 7, 3, 4, 0),
@@ -28,7 +28,7 @@ _BLUE_MAJOR = (
     (7, 6, 5, 3, 0, 3, 4, 7),
     (15, 16, 12, 9, 10, 9, 7),
 )
-_BLUE_MINOR = (
+_BLUE_MINOR: tuple[Steps, ...] = (
     (0, 3, 5, 6, 7, 10, 12),
     (12, 10, 7, 6, 5, 3, 0),
     (7, 6, 5, 3, 0, -2, 0),
@@ -36,7 +36,7 @@ _BLUE_MINOR = (
     (15, 12, 10, 12, 7, 5, 3),
     (3, 5, 3, 0, -2, 0, 3, 0),
 )
-_BLUE_FOUR = (
+_BLUE_FOUR: tuple[Steps, ...] = (
     (12, 10, 12, 9, 7, 5, 3, 5),
     (7, 6, 5, 3, 0, 3, 5),
     (0, 3, 5, 6, 7, 5, 3, 0),

@@ -8,7 +8,7 @@ wishes is sought where it fits instead of passed over.
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from itertools import accumulate, pairwise
@@ -92,7 +92,7 @@ def _wishes(request: Request) -> dict[str, float]:
     window, changes = request.window, request.changes
     inside = changes.between(window.start + 0.01, window.end)
     beats = [window.start, *(change.beat for change in inside), window.end]
-    share: Counter[str] = Counter()
+    share: defaultdict[str, float] = defaultdict(float)
     for begin, end in pairwise(beats):
         change = changes.at(begin)
         after = _after(request, change)
@@ -109,7 +109,7 @@ def _wishes(request: Request) -> dict[str, float]:
 def _circle_landings(line: _Line, rng: np.random.Generator) -> None:
     """Let two free notes before a change circle the note that lands on it, now and then."""
     likely = _INTO * line.request.style.vocabulary["enclosure"]
-    for index in range(len(line.slots) - 2):
+    for index in range(len(line.slots) - 3):
         part = line.slots[index : index + 3]
         now, new = line.chords[index + 1 : index + 3]
         if now is new or part[2].tick % pulse_ticks(line.request.pulse_beats):
