@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate, pairwise
+from operator import sub
 
 import numpy as np
 
@@ -23,7 +24,7 @@ from jam.players.soloist import figures_chords as chords
 from jam.players.soloist import figures_colours as colours
 from jam.players.soloist import figures_scales as scales
 from jam.players.soloist import figures_turns as turns
-from jam.players.soloist.figures_ground import Ground, Line, Steps, ground_of
+from jam.players.soloist.figures_ground import Ground, Line, Steps, cycle_of, ground_of
 
 _ANY = ("none", "to_major", "to_minor", "blues", "tonic", "two")
 _STANDING = ("none", "tonic", "blues")
@@ -93,6 +94,10 @@ LINES: dict[str, Callable[[Ground, int, bool], Iterator[Line]]] = {
 }
 _LOOKING_AHEAD = ("riff", "pedal", "substitute")
 _ON_THE_BEAT = ("bebop_scale", "enclosure")
+_WIDE = frozenset(step for step in range(-24, 25) if abs(step) > 4)
+_RARER = 0.6
+"""How much rarer among its kind a figure is for each of its intervals wider than a third."""
+
 OUTSIDE = ("side_step", "substitute")
 """The figures that are judged against a chord they imply; their last note is back."""
 
@@ -124,8 +129,11 @@ def meant(
     blues licks are meant for all of its dominant and minor chords."""
     if change.chord.is_none:
         return ()
+    names = _names(ground_of(change.chord, change.function, None, key), blues)
     coming = following.chord if following is not None else None
-    return _names(ground_of(change.chord, change.function, coming, key), blues)
+    if change.chord.kind != "dominant" and cycle_of(change.chord, coming) is None:
+        return tuple(name for name in names if name != "substitute")
+    return names
 
 
 def figure_of(
@@ -161,7 +169,6 @@ def _names(ground: Ground, blues: bool) -> tuple[str, ...]:
         for name, table in MEANT.items()
         if ground.function in table.get(ground.kind, ())
         or (blues and name == "blues_lick" and ground.kind in ("dominant", "minor"))
-        if name != "substitute" or ground.kind == "dominant" or ground.cycle is not None
     )
 
 
@@ -174,7 +181,11 @@ def _lines(
     for line in LINES[name](ground, count, off):
         found.setdefault(line.steps, line)
     lines = tuple(found.values())
-    return lines, tuple(accumulate(line.likely for line in lines))
+    return lines, tuple(accumulate(line.likely * _RARER ** _wide(line.steps) for line in lines))
+
+
+def _wide(steps: Steps) -> int:
+    return sum(map(_WIDE.__contains__, map(sub, steps[1:], steps)))
 
 
 def _figure(name: str, line: Line, chord: Chord) -> Figure:

@@ -19,7 +19,7 @@ from jam.harmony.changes import Change
 from jam.players.soloist.chord_tables import Tables
 from jam.players.soloist.figures import Figure, drawn, figure_of, meant
 from jam.players.soloist.figures_ground import ground_of
-from jam.players.soloist.figures_kept import KEPT, kept
+from jam.players.soloist.figures_kept import KEPT, counted, kept, said_on
 from jam.players.soloist.figures_rooms import FEWEST, asked, chords_of, is_free, rooms_of, same
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
@@ -38,7 +38,8 @@ _RAREST = 5.0
 _FAR = 3
 """So many notes of a chord may pass before a figure begins."""
 
-_DRAWS = 2
+_DRAWS = 3
+_THIRD = 4
 _KEPT_DRAWS = 4
 _FREE = ("everything", "approaches")
 """Levels of material on which figures may hold notes that pass."""
@@ -178,24 +179,23 @@ def _kept_at(
 ) -> Figure | None:
     """Return the riff or pedal over the next ``room`` slots that need be bent least, of a few."""
     change, after = line.chords[index], line.following(index)
-    chords = line.chords[index : index + room]
-    if chords[-1] is change:
+    if line.chords[index + room - 1] is change:
         room = min(room, _MOST)
     best: tuple[int, Figure] | None = None
     for _ in range(_KEPT_DRAWS):
-        figure = figure_of(
-            name, change, after, room, key=line.request.key, off_beat_first=False, rng=rng
-        )
-        if figure is None:
+        found = figure_of(
+            name, change, after, counted(name, room), key=line.request.key, off_beat_first=False,
+            rng=rng,
+        )  # fmt: skip
+        if found is None:
             break
-        figure, bent = kept(figure, chords[:room])
-        if best is None or bent < best[0]:
+        found = said_on(found, room)
+        figure, bent = kept(found, line.chords[index : index + len(found.steps)])
+        if (best is None or bent < best[0]) and _suits(line, figure, index, change):
             best = bent, figure
-        if not bent:
+        if best is not None and not best[0]:
             break
-    if best is None:
-        return None
-    return best[1] if _suits(line, best[1], index, change) else None
+    return best[1] if best is not None else None
 
 
 def _drawn_at(
@@ -206,14 +206,27 @@ def _drawn_at(
     off = tick % pulse_ticks(line.request.pulse_beats) != 0
     if name == "bebop_scale" and not _in_turn(line, index, count):
         return None
-    for _ in range(_DRAWS):
+    for draw in range(_DRAWS):
         figure = figure_of(
             name, change, line.following(index), count, key=line.request.key, off_beat_first=off,
             rng=rng,
         )  # fmt: skip
-        if figure is None or _suits(line, figure, index, change):
+        if figure is None:
+            return None
+        if _suits(line, figure, index, change) and (
+            draw == _DRAWS - 1 or _near(line, index, figure)
+        ):
             return figure
     return None
+
+
+def _near(line: _Line, index: int, figure: Figure) -> bool:
+    """Tell whether the figure may begin no more than a third from where the one before it ended."""
+    before = line.slots[index - 1].wanted_class if index else None
+    if before is None:
+        return True
+    apart = (figure.classes[0] - before) % 12
+    return 1 <= min(apart, 12 - apart) <= _THIRD
 
 
 def _in_turn(line: _Line, index: int, count: int) -> bool:
@@ -242,9 +255,10 @@ def _suits(line: _Line, figure: Figure, index: int, change: Change) -> bool:
         return heard and part[-1].end - part[0].tick <= to_ticks(request.bars.bar_beats)
     longest = TICKS * max(request.pulse_beats / 2.0, 0.25 * request.bpm / 60.0)
     strong = change.chord.strong
-    return figure.name in KEPT or all(
-        wanted in strong or slot.ticks <= longest
-        for wanted, slot in zip(figure.classes, part, strict=True)
+    return all(
+        slot.ticks <= longest
+        or wanted in (line.chords[index + place].chord.strong if figure.name in KEPT else strong)
+        for place, (wanted, slot) in enumerate(zip(figure.classes, part, strict=True))
     )
 
 
