@@ -23,6 +23,8 @@ from numpy.typing import NDArray
 from jam.listening.expected import terms
 from jam.listening.feels import Feel, feels_to_try, felt
 from jam.listening.patterns import MOST_NOTES, PATTERNS, Step
+from jam.listening.sixteenths import with_sixteenths
+from jam.listening.wide import wide_steps
 
 Floats = NDArray[np.float64]
 Ints = NDArray[np.int64]
@@ -40,6 +42,8 @@ NEAR_SEC = 0.005
 CROWDED_BEATS = 0.12
 LEFT_OUT = 1000
 """Patterns are counted below it; above it lies which note of the beat is left out."""
+OVER_TWO = 1000
+"""A way back that is this much higher passes two beats."""
 NO_SHIFT_BEATS = 0.04
 """No place lies further from where it was looked for: looking again changes nothing."""
 
@@ -61,6 +65,7 @@ def best_path(
     else:
         raise AssertionError("a beat of eight notes always has a pattern")
     path, feel = found
+    path = with_sixteenths(path, x, feel)
     return [replace(step, notes=tuple(kept[n] for n in step.notes)) for step in path], feel
 
 
@@ -98,11 +103,17 @@ def _best_of(x: Floats, fleeting: Bools, feels: tuple[Feel, ...]) -> _Found:
     costs = segments.costs(feels)
     states = np.full((costs.shape[1], len(feels)), np.inf)
     states[0] = [round(feel.cost * COST_UNIT) for feel in feels]
+    before = states
     backs = []
-    for step in costs:
+    for k, step in enumerate(costs, -1):
         sums = states[:, None, :] + step
-        backs.append(sums.argmin(axis=0))
-        states = sums.min(axis=0)
+        back, after = sums.argmin(axis=0), sums.min(axis=0)
+        if k in segments.wide:
+            sums = before[:, None, :] + segments.wide[k].costs
+            back = np.where(sums.min(axis=0) < after, OVER_TWO + sums.argmin(axis=0), back)
+            after = np.minimum(after, sums.min(axis=0))
+        backs.append(back)
+        before, states = states, after
     chosen = int(states[0].argmin())
     if states[0, chosen] == np.inf:
         return None
@@ -130,7 +141,8 @@ class _Segments:
         self._drop = np.where(fleeting, FLEETING_COST, DROP_COST) + np.diff(x, append=x[-1] + 1.0)
 
     def costs(self, feels: tuple[Feel, ...]) -> Floats:
-        """Return the cost by beat, limit before, limit after and feel."""
+        """Return the cost by beat, limit before, limit after and feel; find `wide` ways, too."""
+        self.wide = wide_steps(self._x, self._beats, self._limits, feels, COST_UNIT)
         shape = (*self._count.shape, len(feels))
         costs = np.full(shape, np.inf)
         costs[self._count == 0] = 0.0
@@ -178,17 +190,24 @@ class _Segments:
 
     def path(self, backs: Sequence[Ints], feel: int) -> list[Step]:
         """Return the steps that lead to the last limit."""
-        steps = []
-        after = 0
-        for k in range(len(backs) - 1, -1, -1):
-            before = int(backs[k][after])
+        steps: list[Step] = []
+        k, after = len(backs) - 1, 0
+        while k >= 0:
+            two, before = divmod(int(backs[k][after]), OVER_TWO)
+            if two:
+                k -= 1
+                at = (before, after, feel)
+                beat, begin = int(self._beats[k]), int(self._limits[k, before])
+                steps += self.wide[k].steps(beat, begin, at)[::-1]
+                k, after = k - 1, before
+                continue
             begin, end = int(self._limits[k, before]), int(self._limits[k + 1, after])
             left_out, chosen = divmod(int(self._chosen[k, before, after, feel]), LEFT_OUT)
             notes = [n for n in range(begin, end) if n - begin != left_out - 1]
             if notes:
                 pattern = PATTERNS[len(notes)][chosen]
                 steps.append(Step(int(self._beats[k]), tuple(notes), pattern))
-            after = before
+            k, after = k - 1, before
         return steps[::-1]
 
 

@@ -28,6 +28,9 @@ _DOTTED: tuple[Pattern, ...] = (
 )
 _TRIPLETS = frozenset({4, 8})
 _SIXTEENTHS = frozenset({3, 9})
+_ROLLING = 1.6
+"""A style's wish for triplets is heard in what the call leaves free only, so it counts for more."""
+
 _ODD = 0.3
 _DENSITIES = 8
 """Densities are told apart to an eighth of a doubling."""
@@ -136,7 +139,8 @@ def _shift(patterns: tuple[Pattern, ...], style: Rhythm, level: int) -> NDArray[
     factor = np.exp2(1.3 * more * (counts - _USUAL.density))
     three = np.array([bool(_TRIPLETS & set(pattern)) for pattern in patterns])
     four = np.array([bool(_SIXTEENTHS & set(pattern)) for pattern in patterns])
-    factor *= np.where(three, (style.triplets + 0.02) / (_USUAL.triplets + 0.02), 1.0)
+    rolls = ((style.triplets + 0.02) / (_USUAL.triplets + 0.02)) ** _ROLLING
+    factor *= np.where(three, rolls, 1.0)
     factor *= np.where(four, (style.sixteenths + 0.08) / 0.08, 1.0)
     factor *= np.where(counts == 0, (style.rests + 0.01) / (_USUAL.rests + 0.01), 1.0)
     return factor

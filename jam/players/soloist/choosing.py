@@ -24,7 +24,9 @@ from jam.players.soloist.slots import TICKS, Slot, to_ticks
 _WINDOW = 5
 """Intervals in a window of six notes."""
 
-_COPIED = 1_000
+_COPIED = 100_000
+"""More than all else that can be wrong with a line."""
+
 _STRANGE = 200
 _AKIN = 0.6
 _STALE = 60
@@ -78,9 +80,10 @@ class Worth:
         """Return the line with its cost."""
         pitches = [self._low + point.index for point in tried.points]
         line = pattern(pitches)
-        cost = self._stale(line) + _marched(tried.slots, line)
+        ticks = [slot.tick for slot in tried.slots]
+        cost = self._stale(line) + _marched(line, ticks)
         cost += _unlike(tried.slots, pitches) + _shape(pitches)
-        cost += self._strange(tried.slots, line) + self._crowded(tried.form, tried.slots)
+        cost += self._strange(line, ticks) + self._crowded(tried.form, tried.slots)
         if self._copies(line):
             cost += _COPIED
         return replace(tried, cost=cost)
@@ -93,11 +96,11 @@ class Worth:
         off = abs(log2(len(slots) / max(sounding, 1.0) / aim))
         return round(_CROWDED * max(0.0, off - 0.3))
 
-    def _strange(self, slots: Sequence[Slot], line: tuple[int, ...]) -> int:
+    def _strange(self, line: Sequence[int], ticks: Sequence[int]) -> int:
         """Return the cost of a reply that shares too little with the call, step by step."""
         if not self._steps:
             return 0
-        steps = _steps(line, [slot.tick for slot in slots])
+        steps = _steps(line, ticks)
         shared = sum((Counter(steps) & self._steps).values()) / max(len(steps), 1)
         akin = _AKIN * (0.4 + 0.8 * self._request.style.idea.literal)
         return round(_STRANGE * max(0.0, akin - shared))
@@ -138,7 +141,12 @@ class Worth:
         return _STALE * again
 
     def _copies(self, line: tuple[int, ...]) -> bool:
-        return bool(self._call) and line[: len(self._call)] == self._call
+        """Tell whether the whole call stands in the line, in any key, or the line in the call; one
+        of fewer than six notes counts as a copy only where the line begins with it."""
+        short, long = sorted((self._call, line), key=len)
+        if len(short) < _WINDOW:
+            return bool(self._call) and line[: len(self._call)] == self._call
+        return any(long[i : i + len(short)] == short for i in range(len(long) - len(short) + 1))
 
 
 def quotes(request: Request, tried: Tried, own: frozenset[int] = frozenset()) -> bool:
@@ -155,15 +163,15 @@ def pattern(pitches: Sequence[int]) -> tuple[int, ...]:
     return tuple(b - a for a, b in pairwise(pitches))
 
 
-def _steps(line: Sequence[int], ticks: Sequence[int]) -> list[tuple[int, ...]]:
-    """Return each two intervals with their gaps."""
+def _steps(line: Sequence[int], ticks: Sequence[int], count: int = 2) -> list[tuple[int, ...]]:
+    """Return each ``count`` intervals in a row with their gaps."""
     gaps = [b - a for a, b in pairwise(ticks)]
-    return [(*line[i : i + 2], *gaps[i : i + 2]) for i in range(len(line) - 1)]
+    return [(*line[i : i + count], *gaps[i : i + count]) for i in range(len(line) - count + 1)]
 
 
-def _marched(slots: Sequence[Slot], line: Sequence[int]) -> int:
-    """Return the cost of four-interval patterns said three times and more within the reply."""
-    counts = Counter(tuple(line[i : i + 4]) for i in range(len(line) - 3))
+def _marched(line: Sequence[int], ticks: Sequence[int]) -> int:
+    """Return the cost of four intervals in one rhythm said more than twice within the reply."""
+    counts = Counter(_steps(line, ticks, 4))
     return _MARCHED * sum(count - 2 for count in counts.values() if count > 2)
 
 

@@ -43,9 +43,12 @@ _HAIR = 1e-6
 _OTHER_CLASS = 110
 _OTHER_WAY = 60
 _FIRM_PITCH, _NEXT_PITCH = 30, 6
-"""What each semitone costs by which a statement begins elsewhere; in a tonal one the first."""
+"""What each semitone costs by which a statement begins elsewhere, up to four, and beyond; a tonal
+one may lie a semitone off for as little."""
 
-_DOUBT = 30
+
+_DOUBT = 72
+"""What is weak on a chord that is only forecast costs, if it is sure to come."""
 _NEAR = 7.0
 _ONWARD = 1.25
 """How much likelier a line goes on as it went than habit by two notes says: people's runs are
@@ -181,9 +184,9 @@ class Pricing:
         cost: Ints = np.minimum(3.0 * distance, 60.0).astype(np.int64) + self.edges
         for number, slot in enumerate(slots):
             if slot.wanted_pitch is not None:
-                off = np.minimum(np.abs(self.pitches - slot.wanted_pitch), 4)
-                near = slot.tonal & (off == 1)
-                cost[number] += np.where(near, _NEXT_PITCH, off * _FIRM_PITCH)
+                off = np.abs(self.pitches - slot.wanted_pitch)
+                far = _FIRM_PITCH * np.minimum(off, 4) + _NEXT_PITCH * np.maximum(off - 4, 0)
+                cost[number] += np.where(slot.tonal & (off == 1), _NEXT_PITCH, far)
         return cost
 
     def _intervals(self, slots: Sequence[Slot]) -> Ints:

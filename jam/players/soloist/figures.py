@@ -95,7 +95,7 @@ LINES: dict[str, Callable[[Ground, int, bool], Iterator[Line]]] = {
 _LOOKING_AHEAD = ("riff", "pedal", "substitute")
 _ON_THE_BEAT = ("bebop_scale", "enclosure")
 _WIDE = frozenset(step for step in range(-24, 25) if abs(step) > 4)
-_RARER = 0.6
+_RARER = 0.75
 """How much rarer among its kind a figure is for each of its intervals wider than a third."""
 
 OUTSIDE = ("side_step", "substitute")

@@ -93,7 +93,7 @@ def _wishes(request: Request) -> dict[str, float]:
     window, changes = request.window, request.changes
     inside = changes.between(window.start + 0.01, window.end)
     beats = [window.start, *(change.beat for change in inside), window.end]
-    share: defaultdict[str, float] = defaultdict(float)
+    share: dict[str, float] = defaultdict(float)
     for begin, end in pairwise(beats):
         change = changes.at(begin)
         after = _after(request, change)
@@ -206,6 +206,7 @@ def _drawn_at(
     off = tick % pulse_ticks(line.request.pulse_beats) != 0
     if name == "bebop_scale" and not _in_turn(line, index, count):
         return None
+    leap = rng.random() < line.request.style.lines.leaps
     for draw in range(_DRAWS):
         figure = figure_of(
             name, change, line.following(index), count, key=line.request.key, off_beat_first=off,
@@ -213,9 +214,8 @@ def _drawn_at(
         )  # fmt: skip
         if figure is None:
             return None
-        if _suits(line, figure, index, change) and (
-            draw == _DRAWS - 1 or _near(line, index, figure)
-        ):
+        near = draw == _DRAWS - 1 or leap or _near(line, index, figure)
+        if near and _suits(line, figure, index, change):
             return figure
     return None
 

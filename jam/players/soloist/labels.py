@@ -13,7 +13,11 @@ from jam.players.soloist.places import Place
 from jam.players.soloist.slots import Slot
 from jam.players.soloist.telling import words_of
 
-WORDS = {"run": "on from there", "landing": "a note for the change", "close": "close"}
+WORDS = {
+    "run": "sets out",
+    "landing": "a note for the change",
+    "close": "closes the phrase",
+}
 """What is said of notes that no statement and no figure asked for."""
 
 

@@ -8,10 +8,15 @@ from typing import Literal
 
 import numpy as np
 
-from jam.players.soloist.chances import pick
 from jam.players.soloist.request import Request
 
 Ending = Literal["closed", "open"]
+
+_ANSWERED = 0.6
+"""How often an ending answers that of the call, where a style gives `answer` all its weight."""
+
+_APART = 9.0
+"""How far off the middle, in semitones, the opposite of a call lies."""
 
 _BUILT = 0.7
 """Where in a chorus the story stands highest."""
@@ -63,12 +68,21 @@ def manner_of(request: Request, rng: np.random.Generator) -> Manner:
     waits = rng.random() < 0.4 * style.idea.moves["leave_space"]
     return Manner(
         min(2.2, max(0.4, full)),
-        4.0 * growth + (pick((-7.0, 7.0), rng) if contrary else 0.0),
+        min(12.0, max(-12.0, 4.0 * growth + (_away_from(request) if contrary else 0.0))),
         float(rng.uniform(0.5, 2.0)) if waits and not request.prompt else 0.0,
         growth,
         _ending(request, rng),
         contrary,
     )
+
+
+def _away_from(request: Request) -> float:
+    """Return how far to go, in semitones, to be in another register than the call."""
+    call, instrument = request.call, request.style.instrument
+    if call is None:
+        return 0.0
+    high = call.low + call.high > instrument.low + instrument.high
+    return -_APART if high else _APART
 
 
 @lru_cache(maxsize=256)
@@ -86,6 +100,7 @@ def _ending(request: Request, rng: np.random.Generator) -> Ending | None:
     """An open call is closed, a closed one opened; the last word of a chorus comes to rest."""
     if request.story.closes:
         return "closed"
-    if request.call is None or request.own or rng.random() > request.style.idea.moves["answer"]:
+    likely = _ANSWERED * request.style.idea.moves["answer"]
+    if request.call is None or request.own or rng.random() >= likely:
         return None
     return "closed" if request.call.open_ending else "open"

@@ -19,6 +19,7 @@ from jam.players.soloist.statement import FIRM, SHORTEST, Statement
 LONGEST = 8 * TICKS
 """No idea is stretched beyond two bars of four."""
 
+OFF_ITS_BEAT = ", off its beat"
 CHANGED = ", a little changed"
 SEQUENCES = frozenset({"sequence", "real_sequence"})
 
@@ -139,8 +140,8 @@ def diminish(said: Statement) -> Statement | None:
 
 
 def fragment(said: Statement, count: int, *, tail: bool = False) -> Statement:
-    """Say only its first, or its last, ``count`` notes."""
-    count = min(count, len(said))
+    """Say only its first, or its last, ``count`` notes, one at least."""
+    count = max(1, min(count, len(said)))
     part = said.part(len(said) - count, len(said)) if tail else said.part(0, count)
     return replace(part, move="fragment", note=f"the {'end' if tail else 'start'} of your idea")
 
@@ -225,6 +226,8 @@ def _varied(said: Statement, rng: np.random.Generator) -> Statement:
 
 def thin(said: Statement, count: int) -> Statement:
     """Leave out inner notes until ``count`` are left, those that are soonest over first."""
+    if len(said) <= max(count, 2):
+        return said
     while len(said) > max(count, 2):
         inner = range(1, len(said) - 1)
         said = _without(said, min(inner, key=lambda i: (said.onsets[i + 1] - said.onsets[i], -i)))

@@ -18,12 +18,12 @@ from jam.players.soloist import moves
 from jam.players.soloist.beats import BeatChain
 from jam.players.soloist.breath import with_landings, within_breath
 from jam.players.soloist.chances import pick, pick_by
-from jam.players.soloist.chord_tables import Tables
+from jam.players.soloist.chord_tables import sounding
 from jam.players.soloist.form import Form
 from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.lattice import Floats
+from jam.players.soloist.manner import Ending
 from jam.players.soloist.request import Request
-from jam.players.soloist.setting import set_idea
 from jam.players.soloist.slots import TICKS, Slot, in_line, pulse_ticks, to_ticks
 from jam.players.soloist.statement import Statement
 
@@ -33,14 +33,30 @@ _STAYS = 1000
 _OVER = 0.3
 """How often a reply that leaves no space closes over the bar line, on the next downbeat."""
 
-_QUICKEST_SEC = 1.0 / 15.0
-"""Nobody plays more notes a second in a line (sixteenths at 225 bpm): common practice."""
+_LEAST_BEFORE = 4
+"""So many notes of the first saying stay before the question is answered."""
+
+_QUICKEST, _RUNNING = 1 / 20, 4 / 15
+"""Seconds that two notes, and five in a row, lie apart at least: hands and tongues run at fifteen
+notes a second at most (sixteenths at 225 bpm; common practice)."""
+
+_KEEPS_PLACE, _LITERAL_KEEPS = 0.2, 0.3
+"""How often an idea keeps its place in the beat against a style's wish to begin off it or on it:
+always so often, and so much oftener for a style that takes all literally."""
 
 _IN_PLACE = 3.0
 """How much likelier a reply begins at the place in the bar where the idea was said."""
 
 _PHRASE_BEATS = 6.5
 """A turn may hold a phrase for every so many beats."""
+
+_OFF_AT_END: dict[Ending | None, float] = {"closed": 0.3, "open": 0.8}
+_LAST_LENGTHS: dict[Ending | None, tuple[int, ...]] = {
+    "closed": (TICKS, TICKS + _HALF, 2 * TICKS, 2 * TICKS),
+    "open": (4, _HALF, _HALF, TICKS),
+    None: (4, _HALF, _HALF, TICKS, TICKS, TICKS + _HALF, 2 * TICKS),
+}
+"""How often a reply ends off the beat, and how long its last note is, by how it is to end."""
 
 CLOSE_GROUP = 900
 
@@ -96,14 +112,17 @@ def plan_rhythm(
         said = form.openings[number] if number < len(form.openings) else ()
         placed = _said(request, frame, phrase, said, group, rng)
         group += len(said)
-        last = _closing(request, frame, phrase, number == len(phrases) - 1, rng)
+        final = number == len(phrases) - 1
+        ends = form.manner.ends if final else None
+        last = _closing(request, frame, phrase, ends, rng, final=final)
+        if final and form.answer is not None:
+            placed, last = _with_answer(form.answer, placed, last, phrase, group)
         placed = [s for s in placed if s.tick < last.tick - _MIN_NOTE]
         fill = _filled(frame, chain, phrase, placed, last.tick, 100 + 100 * number)
         slots += [*placed, *fill, replace(last, group=CLOSE_GROUP + number)]
     line = _lengthened(_playable(in_line(slots), request.bpm), rng)
     line = with_landings(line, frame.landings, rng)
-    line = within_breath(line, request, marks=frame.landings)
-    return set_idea(request, line, Tables(request), rng)
+    return within_breath(line, request, marks=frame.landings)
 
 
 # --- phrases -----------------------------------------------------------------------------
@@ -144,6 +163,9 @@ def _begin(request: Request, frame: Frame, form: Form, rng: np.random.Generator)
         return max(frame.earliest, frame.start)
     phase = form.phase
     off = rng.random() < request.style.rhythm.start_off_beat
+    if phase is not None and off != (phase % frame.beat != 0):
+        stays = _KEEPS_PLACE + _LITERAL_KEEPS * request.style.idea.literal
+        phase = phase if rng.random() < stays else None
     late = TICKS * form.manner.later_beats
     places = [
         tick
@@ -169,10 +191,16 @@ def _off_or_on(tick: int, off_share: float, rng: np.random.Generator) -> int:
 
 
 def _closing(
-    request: Request, frame: Frame, phrase: _Phrase, final: bool, rng: np.random.Generator
+    request: Request,
+    frame: Frame,
+    phrase: _Phrase,
+    ends: Ending | None,
+    rng: np.random.Generator,
+    *,
+    final: bool,
 ) -> Slot:
     """Return the last note of a phrase: off the beat or on it, as often as the style says."""
-    off = rng.random() < request.style.rhythm.end_off_beat
+    off = rng.random() < _OFF_AT_END.get(ends, request.style.rhythm.end_off_beat)
     latest = frame.latest - _MIN_NOTE if final else phrase.end
     places = [
         tick
@@ -181,10 +209,17 @@ def _closing(
     ] or [max(phrase.begin, min(phrase.end, latest))]
     if final and phrase.end == frame.end <= latest:
         places = [frame.end]
-    tick = min(places, key=lambda place: (abs(place - phrase.end), place))
-    length = pick((4, _HALF, _HALF, TICKS, TICKS, TICKS + _HALF, 2 * TICKS), rng)
+    tick = min(places, key=lambda place: (_off_mark(request, place, phrase.end, ends), place))
+    length = pick(_LAST_LENGTHS[ends], rng)
     room = frame.latest - tick
     return Slot(tick, max(_MIN_NOTE, min(length, room)), "close", CLOSE_GROUP, firm=_STAYS)
+
+
+def _off_mark(request: Request, tick: int, end: int, ends: Ending | None) -> int:
+    """Return how ill a place suits a last note: ticks from ``end``, more on a chord that wants to
+    go on where the reply is to come to rest."""
+    restless = sounding(request.changes, tick / TICKS).chord.kind not in ("major", "minor")
+    return abs(tick - end) + (TICKS + _HALF if restless and ends == "closed" else 0)
 
 
 # --- what is said and what fills ------------------------------------------------------------
@@ -211,12 +246,33 @@ def _said(
     return slots
 
 
+def _with_answer(
+    answer: Statement, placed: list[Slot], last: Slot, phrase: _Phrase, group: int
+) -> tuple[list[Slot], Slot]:
+    """Return what is said with the head of the question before the last note, if it finds room."""
+    gap = answer.onsets[-1] - answer.onsets[-2] if len(answer) > 1 else TICKS
+    begin = last.tick - answer.onsets[-1] - max(_HALF, min(gap, 2 * TICKS))
+    begin -= (begin - answer.phase) % _HALF
+    before = [slot for slot in placed if slot.end <= begin]
+    if begin < phrase.begin or (placed and len(before) < min(len(placed), _LEAST_BEFORE)):
+        return placed, last
+    head = _where_it_lies(answer, begin)
+    return [*before, *head.at(begin, group)], replace(last, move="answer", why=answer.note)
+
+
+def _where_it_lies(said: Statement, tick: int) -> Statement:
+    """Return a statement without the player's own timing where it lies elsewhere in the beat."""
+    return replace(said, lates=()) if (tick - said.said_at) % TICKS else said
+
+
 def _where_said(frame: Frame, tick: int, statement: Statement) -> Statement:
-    """Return a displaced statement with the words for where in the bar it has come to lie."""
-    if statement.move != "displace":
-        return statement
+    """Return a statement with the words for where it has come to lie, if not in its place."""
     later = (tick - statement.said_at + frame.bar // 2) % frame.bar - frame.bar // 2
-    return replace(statement, note=moves.displaced_words(later))
+    if statement.move == "displace":
+        return replace(statement, note=moves.displaced_words(later))
+    if later % TICKS and statement.firm:
+        return replace(statement, note=statement.note + moves.OFF_ITS_BEAT, lates=())
+    return statement
 
 
 def _next_place(
@@ -284,13 +340,15 @@ def _taken(said: Sequence[Slot]) -> list[tuple[int, int]]:
 
 
 def _playable(slots: Sequence[Slot], bpm: float) -> list[Slot]:
-    """Return the slots without those that come sooner after another than hands can play."""
-    least = ceil(_QUICKEST_SEC * bpm / 60.0 * TICKS - 1e-6)
+    """Return the slots without those that come sooner after the others than hands can play."""
+    least, least_of_all = (ceil(sec * bpm / 60.0 * TICKS - 1e-6) for sec in (_QUICKEST, _RUNNING))
     found: list[Slot] = []
     for slot in slots:
-        if found and slot.tick - found[-1].tick < least:
-            if slot.firm <= found[-1].firm:
-                continue
+        soon = bool(found) and slot.tick - found[-1].tick < least
+        soon = soon or (len(found) > 3 and slot.tick - found[-4].tick < least_of_all)
+        if soon and slot.firm <= found[-1].firm:
+            continue
+        if soon:
             found.pop()
         found.append(slot)
     return found

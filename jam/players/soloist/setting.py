@@ -18,7 +18,9 @@ from jam.players.soloist.chord_tables import Tables, sounding
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks
 
-_WIDEST = 12
+_WIDEST, _NEAR = 12, 3
+"""How far an idea is moved at most; one that is to lie in another register is only adjusted."""
+
 _WEAK, _BENT = 1.0, 0.45
 """What a note that is not strong costs, and one that is a half step away from a strong one."""
 
@@ -37,10 +39,14 @@ _OWN_PITCH = 0.6
 
 
 def set_idea(
-    request: Request, slots: Sequence[Slot], tables: Tables, rng: np.random.Generator
+    request: Request,
+    slots: Sequence[Slot],
+    tables: Tables,
+    register: float,
+    rng: np.random.Generator,
 ) -> list[Slot]:
     """Return the slots with all wanted pitches moved by one interval, drawn by how well the first
-    statement then suits its chords."""
+    statement then suits its chords; ``register`` is how far off the middle it is to lie."""
     first = next((i for i, slot in enumerate(slots) if slot.wanted_pitch is not None), None)
     if first is None:
         return list(slots)
@@ -50,9 +56,10 @@ def set_idea(
     assert start is not None
     steps = [0 if not n or slot.wanted is None else slot.wanted for n, slot in enumerate(said)]
     pitches = start + np.array(list(accumulate(steps)))
-    moved = np.arange(-_WIDEST, _WIDEST + 1)
+    widest = _NEAR if said[0].move == "contrast" else _WIDEST
+    moved = np.arange(-widest, widest + 1)
     cost = _unsuited(request, said, pitches, tables)[moved % 12] / _SURE
-    cost += _out_of_the_way(request, pitches, moved)
+    cost += _out_of_the_way(request, pitches, moved, register)
     cost += _OWN_PITCH * request.style.idea.literal * (moved != 0)
     by = int(pick_by(moved.tolist(), np.exp(cost.min() - cost).tolist(), rng))
     return [
@@ -81,10 +88,12 @@ def _unsuited(
     return cost / total
 
 
-def _out_of_the_way(request: Request, pitches: np.ndarray, moved: np.ndarray) -> np.ndarray:
+def _out_of_the_way(
+    request: Request, pitches: np.ndarray, moved: np.ndarray, register: float
+) -> np.ndarray:
     """Return what it costs to lie far from the middle of the instrument, or beyond its ends."""
     low, high = request.style.instrument.low, request.style.instrument.high
-    middle = np.abs(pitches.mean() + moved - (low + high) / 2.0)
+    middle = np.abs(pitches.mean() + moved - (low + high) / 2.0 - register)
     over = np.maximum(0, pitches.max() + moved - high) + np.maximum(0, low - pitches.min() - moved)
     cost: np.ndarray = _FAR * np.maximum(0.0, middle - _FREE) + _EDGE * over
     return cost

@@ -26,11 +26,12 @@ from jam.players.soloist.plain import plain_line
 from jam.players.soloist.register import centres_of
 from jam.players.soloist.request import Prefix, Reply, Request
 from jam.players.soloist.rhythm import Frame, plan_rhythm
+from jam.players.soloist.setting import set_idea
 from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.players.soloist.statement import Statement
 from jam.players.soloist.tails import before_of, landed, loosened, start_of
 
-RHYTHMS, LINES, MOST_ROUNDS = 3, 2, 2
+RHYTHMS, LINES, MOST_ROUNDS = 4, 2, 2
 """So many rhythms are planned; in the first round so many lines are drawn through the best of them,
 and if none is good enough, in the next one through the second best."""
 
@@ -54,7 +55,8 @@ def answer(request: Request) -> Reply:
     spent = 0
     rng = np.random.default_rng(request.seed)
     for form, bare in _rhythms(request, worth, frame, phrases, rng)[:MOST_ROUNDS]:
-        slots = with_figures(bare, request, rng)
+        placed = set_idea(request, bare, pricing.tables, form.manner.register, rng)
+        slots = with_figures(placed, request, rng)
         cost = len(slots) * len(pricing.pitches)
         spent += cost
         lines = LINES if spent <= request.effort else 1

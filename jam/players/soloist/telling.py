@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from itertools import groupby, pairwise
 
 from jam.players.soloist.moves import CHANGED, SEQUENCES, interval_words
-from jam.players.soloist.slots import Slot
+from jam.players.soloist.slots import TICKS, Slot
 
 _STATEMENTS = 100
 """Groups from here on are no statements of an idea."""
@@ -29,7 +29,7 @@ def words_of(slots: Sequence[Slot], pitches: Sequence[int]) -> list[str]:
         part = list(members)
         first = slots[part[0]]
         if group >= _STATEMENTS or first.place:
-            found += [slots[i].why for i in part]
+            found += [slots[i].why or _onward(slots, pitches, i) for i in part]
             continue
         bent = _bent([slots[i] for i in part], [pitches[i] for i in part])
         head = first.why
@@ -40,6 +40,14 @@ def words_of(slots: Sequence[Slot], pitches: Sequence[int]) -> list[str]:
         found += [head if slots[i].why == first.why else slots[i].why for i in part]
         reference = pitches[part[0]]
     return found
+
+
+def _onward(slots: Sequence[Slot], pitches: Sequence[int], index: int) -> str:
+    """Return how a free note goes on from the one before it."""
+    slot = slots[index]
+    if slot.move != "run" or not index or slot.tick - slots[index - 1].end >= TICKS:
+        return ""
+    return f"on from there, {interval_words(pitches[index] - pitches[index - 1])}"
 
 
 def _bent(said: Sequence[Slot], pitches: Sequence[int]) -> list[int]:
