@@ -178,7 +178,7 @@ def standing_cost(
     bluish = round(50 * (0.6 - lines.blue)) + 8 * on_beat
     cost[table.blue & ~table.strong] = bluish
     tension = table.blue & table.tension
-    cost[tension] = np.minimum(cost[tension], bluish)
+    cost[tension] = np.minimum(cost[tension], max(0, bluish))
     return cost
 
 

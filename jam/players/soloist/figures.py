@@ -13,7 +13,6 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate, pairwise
-from operator import sub
 
 import numpy as np
 
@@ -94,10 +93,6 @@ LINES: dict[str, Callable[[Ground, int, bool], Iterator[Line]]] = {
 }
 _LOOKING_AHEAD = ("riff", "pedal", "substitute")
 _ON_THE_BEAT = ("bebop_scale", "enclosure")
-_WIDE = frozenset(step for step in range(-24, 25) if abs(step) > 4)
-_RARER = 0.75
-"""How much rarer among its kind a figure is for each of its intervals wider than a third."""
-
 OUTSIDE = ("side_step", "substitute")
 """The figures that are judged against a chord they imply; their last note is back."""
 
@@ -181,11 +176,7 @@ def _lines(
     for line in LINES[name](ground, count, off):
         found.setdefault(line.steps, line)
     lines = tuple(found.values())
-    return lines, tuple(accumulate(line.likely * _RARER ** _wide(line.steps) for line in lines))
-
-
-def _wide(steps: Steps) -> int:
-    return sum(map(_WIDE.__contains__, map(sub, steps[1:], steps)))
+    return lines, tuple(accumulate(line.likely for line in lines))
 
 
 def _figure(name: str, line: Line, chord: Chord) -> Figure:

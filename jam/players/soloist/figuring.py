@@ -214,18 +214,19 @@ def _drawn_at(
         )  # fmt: skip
         if figure is None:
             return None
-        near = draw == _DRAWS - 1 or leap or _near(line, index, figure)
-        if near and _suits(line, figure, index, change):
+        moves_well = draw == _DRAWS - 1 or leap or _is_smooth(line, index, figure)
+        if moves_well and _suits(line, figure, index, change):
             return figure
     return None
 
 
-def _near(line: _Line, index: int, figure: Figure) -> bool:
-    """Tell whether the figure may begin no more than a third from where the one before it ended."""
+def _is_smooth(line: _Line, index: int, figure: Figure) -> bool:
+    """Tell whether the figure leaps once at most, and begins no more than a third from where the
+    one before it ended."""
+    if sum(abs(b - a) > _THIRD for a, b in pairwise(figure.steps)) > 1:
+        return False
     before = line.slots[index - 1].wanted_class if index else None
-    if before is None:
-        return True
-    apart = (figure.classes[0] - before) % 12
+    apart = 1 if before is None else (figure.classes[0] - before) % 12
     return 1 <= min(apart, 12 - apart) <= _THIRD
 
 
