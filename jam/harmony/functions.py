@@ -24,7 +24,10 @@ NOT_STRONG = 9
 
 _FALLING_FIFTH = 5
 _FALLING_HALF_STEP = 11
-_BLUE_STEPS = (3, 5, 6, 10)
+_BLUE_STEPS = (3, 6, 10)
+_CLASHING = ((4, 5), (3, 4), (10, 11))
+"""Of a chord that has the one, in semitones above its root, the other is no blue note."""
+
 _MINOR_KINDS = ("minor", "half_diminished")
 _RESOLVED_KINDS = ("major", *_MINOR_KINDS)
 _NOT_TONIC = ("lydian", "phrygian", "maj7b5", "m7#5")
@@ -141,6 +144,13 @@ def _tension_taste(chord: Chord, function: Function, semitones: int) -> int:
 
 
 def blue_tones(chord: Chord, key: Key | None) -> frozenset[int]:
-    """Return the blue notes as pitch classes: b3, 4, b5 and b7 of the key (else of the chord)."""
+    """Return the blue notes as pitch classes: b3, b5 and b7 of the key (else of the chord).
+
+    Left out is what the chord's own third or seventh makes a wrong note: the b7 of the key is the
+    plain fourth of its IV7, the b5 the major seventh of its V7 and the major third of its ii.
+    """
     tonic = chord.root if key is None else key.tonic
-    return frozenset((tonic + step) % 12 for step in _BLUE_STEPS)
+    own = {(tone - chord.root) % 12 for tone in chord.tones}
+    clashing = {other for one, other in _CLASHING if one in own and other not in own}
+    blue = {(tonic + step) % 12 for step in _BLUE_STEPS}
+    return frozenset(tone for tone in blue if (tone - chord.root) % 12 not in clashing)

@@ -3,7 +3,7 @@
 *Strong*: chord tone or available tension of the chord in force where the note begins.
 *Anticipation*: begins at most a pulse before a change and is strong on the coming chord.
 *Leaning*: a weak note on or across a change that goes by step to a strong note within a pulse.
-*Blue*: b3, 4, b5 or b7 above the chord's root or the key's tonic, in a blues only. *Weak*: the
+*Blue*: b3, b5 or b7 above the chord's root or the key's tonic, in a blues only. *Weak*: the
 rest. Inside a declared span the implied chord stands in for the one in force.
 """
 
@@ -18,7 +18,7 @@ from .ground import EPS, Change
 from .reading import Note, Reply, Session
 
 Standing = Literal["strong", "anticipation", "leaning", "blue", "weak", "unjudged"]
-BLUE_STEPS = (3, 5, 6, 10)
+BLUE_STEPS = (3, 6, 10)
 
 
 @dataclass(frozen=True)

@@ -152,7 +152,19 @@ def test_written_tensions_are_liked() -> None:
     assert tastes("G7alt", "to_major")["b13"] == 1
 
 
-def test_blue_tones_belong_to_the_key() -> None:
-    """The blue notes of F are b3 4 b5 b7: Ab Bb B Eb, over any chord."""
-    assert blue_tones(parse_chord("Bb7"), parse_key("F")) == {8, 10, 11, 3}
-    assert blue_tones(parse_chord("F7"), None) == {8, 10, 11, 3}
+@pytest.mark.parametrize(
+    ("chord", "key", "blue"),
+    [
+        ("F7", "F", {"Ab", "Cb", "Eb"}),
+        ("F7", None, {"Ab", "Cb", "Eb"}),
+        ("Bb7", "F", {"Ab", "Cb"}),  # Eb would be its plain fourth
+        ("C7", "F", {"Ab", "Eb"}),  # Cb would be its major seventh
+        ("Gm7", "F", {"Ab", "Eb"}),  # Cb would be its major third
+        ("Bdim7", "F", {"Ab", "B"}),
+    ],
+)
+def test_blue_tones_belong_to_the_key(chord: str, key: str | None, blue: set[str]) -> None:
+    """The blue notes of F are b3 b5 b7, Ab Cb Eb, less what clashes with the third or seventh of
+    the chord (common practice)."""
+    found = blue_tones(parse_chord(chord), parse_key(key) if key else None)
+    assert found == {parse_chord(note).root for note in blue}

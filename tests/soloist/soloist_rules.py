@@ -18,7 +18,7 @@ from jam.harmony.chord import Chord
 from jam.players.soloist.request import ImpliedSpan, Request
 
 EPS = 1e-5
-BLUE_STEPS = (3, 5, 6, 10)
+BLUE_STEPS = (3, 6, 10)
 
 
 class Timed(Protocol):

@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
-from itertools import pairwise
+from itertools import pairwise, product
 
 import pytest
 from audit.chords import SPELLINGS, read
 from pychord import Chord as Spelt
 from test_soloist_figures import OUTSIDE, drawn, pitches
 
+from jam.harmony.changes import Change
+from jam.harmony.symbols import parse_chord
+from jam.players.soloist.figures_kept import KEPT, kept
 from jam.styles.names import FIGURES
 
 PROGRESSIONS = (
@@ -147,6 +150,63 @@ def test_half_steps_leaps_turns_and_riffs():
         assert figure.classes[0] == figure.classes[2]
     for _, figure in drawings("riff", counts=(6, 9)):
         assert figure.classes[:3] == figure.classes[3:6]
+
+
+BLUES = (("F7", "Bb7", "F"), ("Bb7", "F7", "F"), ("G7", None, None), ("Cm7", None, None))
+"""A chord, what follows, and the key: I7 and IV7 of a blues, a dominant and a minor chord alone."""
+
+
+def test_blues_licks_hold_blue_notes_and_leave_them_by_step_or_third():
+    """Each blues lick holds b3, b5 or b7 of the key (of a chord without one), leaves it by a third
+    at most and does not end on one that is no chord tone (common practice)."""
+    for symbol, coming, key in BLUES:
+        sound = read(symbol)
+        home = read(key).root if key else sound.root
+        own = (5,) if symbol == "Cm7" else (3,)
+        blue = {(home + step) % 12 for step in (*own, 6, 10)}
+        seen = 0
+        for count in range(3, 10):
+            for seed in range(6):
+                figure = drawn(
+                    "blues_lick", symbol, coming, count, seed, blues=key is not None, key=key
+                )
+                if figure is None:
+                    continue
+                seen += 1
+                line = pitches(figure)
+                assert blue & {pitch % 12 for pitch in line}, figure
+                assert all(abs(b - a) <= 4 for a, b in pairwise(line) if a % 12 in blue), figure
+                assert line[-1] % 12 in sound.tones or line[-1] % 12 not in blue
+        assert seen > 20
+
+
+CHAINS = (("Dm7", "G7", "Cmaj7"), ("Fmaj7", "Bb7", "Em7b5"), ("C7", "F7", "C7"), ("Am7", "Ab7"))
+
+
+def test_riffs_and_pedals_give_way_only_where_a_chord_forbids_them():
+    """Kept over changes, a riff or pedal moves none of its notes but those that are weak on their
+    own chord, these by a minor third at most, and then all of it is strong there."""
+    moved = 0
+    for chain, name in product(CHAINS, KEPT):
+        for seed in range(12):
+            figure = drawn(name, chain[0], chain[1], 8, seed)
+            if figure is None:
+                continue
+            chords = [Change(4.0 * n, parse_chord(s)) for n, s in enumerate(chain)]
+            under = [chords[min(n * len(chords) // 8, len(chords) - 1)] for n in range(8)]
+            bent, count = kept(figure, under)
+            off = 0
+            for old, new, change in zip(figure.steps, bent.steps, under, strict=True):
+                sound = read(change.chord.symbol)
+                root = chords[0].chord.root
+                off += old != new
+                assert (old != new) == (not sound.passes(root + old))
+                assert abs(new - old) <= 3
+                assert sound.passes(root + new)
+            assert off == count
+            assert len(bent.classes) == len(bent.directions) == 8
+            moved += off
+    assert moved > 20
 
 
 def windows(row, size):

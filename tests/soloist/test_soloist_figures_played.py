@@ -73,3 +73,29 @@ def test_what_a_style_says_is_heard():
             said.update(note.move for note in reply.notes if note.move in FIGURES)
         assert set(said) == set(weights)
         assert sum(said.values()) >= notes / 12 or not weights
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", FIGURES)
+def test_a_figure_a_style_likes_is_heard(name):
+    """A figure with a weight of a half among others of a half is played in one reply of ten at
+    least where its chords come up (side-steps need a chord that stands)."""
+    style = saying(STYLES["bop"], **dict.fromkeys((name, "arpeggio", "turn", "scale_run"), 0.5))
+    heard = 0
+    for number, symbols in enumerate(("Dm7|G7|Cmaj7|Cmaj7|A7", "Dm7|Dm7|G7|G7|Cmaj7")):
+        changes = in_bars(symbols, key="C major")
+        for seed in range(25):
+            reply = answer(plain_request(changes=changes, style=style, seed=(seed, number, 7)))
+            heard += any(note.move == name for note in reply.notes)
+    assert heard >= 5
+
+
+def test_a_riff_runs_on_over_the_change():
+    """In a style of riffs alone some riff is said over more than one chord."""
+    style = saying(STYLES["bop"], riff=1.0)
+    across = 0
+    for seed in range(30):
+        reply = answer(plain_request(style=style, seed=(seed, 3)))
+        riffs = [note.chord for note in reply.notes if note.move == "riff"]
+        across += len(set(riffs)) > 1
+    assert across > 5

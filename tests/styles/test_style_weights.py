@@ -15,9 +15,10 @@ from statistics import fmean
 from typing import Any
 
 import pytest
-from style_asking import BLUES, TURN_BEATS, call_of, idiom_named, replies, turns
+from style_asking import BLUES, TUNES, TURN_BEATS, call_of, idiom_named, replies, turns
 
 from jam.events import PlannedNote
+from jam.harmony.keys import parse_key
 from jam.idiom.classes import tempo_class
 from jam.players.soloist.request import Memory, Reply, Story
 from jam.review.line_measures import measure, phrases_of
@@ -98,6 +99,12 @@ def riffs(found: Sequence[Reply], tunes: Sequence[int]) -> float:
 def onset(found: Sequence[Reply], tunes: Sequence[int]) -> float:
     """Return how many beats after the start of the turn the replies begin."""
     return fmean(reply.notes[0].beat - TURN_BEATS for reply in found)
+
+
+def in_blue(note: PlannedNote) -> float:
+    """Tell whether a note is b3, b5 or b7 of the key of the blues, and no tone of its chord."""
+    step = (note.pitch - parse_key(TUNES[BLUES][0]).tonic) % 12
+    return float(step in (3, 6, 10) and note.role in ("tension", "blue"))
 
 
 def usual_beats(found: Sequence[Reply], tunes: Sequence[int]) -> float:
@@ -213,7 +220,7 @@ LAWS = [
     Law("lines.approach", told("approach notes"), 0.015),
     Law("lines.tensions", told("tensions"), 0.05),
     Law("lines.altered", told("altered, on dominants"), 0.05, tunes=(0, 3)),
-    Law("lines.blue", told("blue notes"), 0.04, tunes=(BLUES,)),
+    Law("lines.blue", each(in_blue), 0.02, tunes=(BLUES,)),
     Law("lines.leaps", told("leaps"), 0.03),
     Law("lines.repeats", told("repeats"), 0.05),
     Law("lines.anticipations", told("anticipations"), 0.005, count=MANY),

@@ -175,7 +175,10 @@ def standing_cost(
         cost += table.landing
     if ends in ("at rest", "open"):
         cost[table.resting != (ends == "at rest")] += _OTHER_END
-    cost[table.blue & ~table.strong] = round(50 * (0.6 - lines.blue)) + 8 * on_beat
+    bluish = round(50 * (0.6 - lines.blue)) + 8 * on_beat
+    cost[table.blue & ~table.strong] = bluish
+    tension = table.blue & table.tension
+    cost[tension] = np.minimum(cost[tension], max(0, bluish))
     return cost
 
 

@@ -23,7 +23,7 @@ from jam.players.soloist import figures_chords as chords
 from jam.players.soloist import figures_colours as colours
 from jam.players.soloist import figures_scales as scales
 from jam.players.soloist import figures_turns as turns
-from jam.players.soloist.figures_ground import Ground, Line, Steps, ground_of
+from jam.players.soloist.figures_ground import Ground, Line, Steps, cycle_of, ground_of
 
 _ANY = ("none", "to_major", "to_minor", "blues", "tonic", "two")
 _STANDING = ("none", "tonic", "blues")
@@ -91,9 +91,6 @@ LINES: dict[str, Callable[[Ground, int, bool], Iterator[Line]]] = {
     "turn": turns.turn,
     "leap_and_fill": scales.leap_and_fill,
 }
-_TELLING = (5, 6)
-"""A figure that has no line of so many notes over a chord is not for it."""
-
 _LOOKING_AHEAD = ("riff", "pedal", "substitute")
 _ON_THE_BEAT = ("bebop_scale", "enclosure")
 OUTSIDE = ("side_step", "substitute")
@@ -127,8 +124,11 @@ def meant(
     blues licks are meant for all of its dominant and minor chords."""
     if change.chord.is_none:
         return ()
+    names = _names(ground_of(change.chord, change.function, None, key), blues)
     coming = following.chord if following is not None else None
-    return _names(ground_of(change.chord, change.function, coming, key), blues)
+    if change.chord.kind != "dominant" and cycle_of(change.chord, coming) is None:
+        return tuple(name for name in names if name != "substitute")
+    return names
 
 
 def figure_of(
@@ -164,7 +164,6 @@ def _names(ground: Ground, blues: bool) -> tuple[str, ...]:
         for name, table in MEANT.items()
         if ground.function in table.get(ground.kind, ())
         or (blues and name == "blues_lick" and ground.kind in ("dominant", "minor"))
-        if any(_lines(ground, name, count, False)[0] for count in _TELLING)
     )
 
 

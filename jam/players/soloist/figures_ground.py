@@ -9,7 +9,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from itertools import pairwise
+from operator import eq
+from typing import NamedTuple
 
 from jam.harmony.chord import Chord
 from jam.harmony.families import FAMILIES
@@ -31,7 +32,8 @@ class Ground:
     """What a figure stands on: ``tones`` are the chord's own (its bass left out), ``strong`` all
     that may stand by itself, ``liked`` what the chord's function likes of it, ``stack`` the chord
     in thirds from 1 towards 13, ``shared`` what is strong on the next chord too; ``cycle`` the
-    root of the dominant that leads there, if it is no dominant that sounds now."""
+    root of the dominant that leads there, if it is no dominant that sounds now; ``home`` how far
+    the key's tonic lies above the root, on a blues chord."""
 
     kind: str
     family: str
@@ -43,10 +45,10 @@ class Ground:
     stack: Steps
     shared: frozenset[int]
     cycle: int | None
+    home: int
 
 
-@dataclass(frozen=True)
-class Line:
+class Line(NamedTuple):
     """One figure in semitones above the root; ``words`` say what it is, ``likely`` how usual among
     its kind, ``over`` names a chord laid above: (semitones above the root, family), ``aim`` the
     note that it circles."""
@@ -76,7 +78,8 @@ def ground_of(chord: Chord, function: Function, following: Chord | None, key: Ke
         _above(scale_of(chord, function, key), chord),
         _stack(row.tones, liked, liking),
         strong & _above(following.strong, chord) if following is not None and coming else strong,
-        _cycle(chord, following),
+        cycle_of(chord, following),
+        (key.tonic - chord.root) % 12 if key is not None and function == "blues" else 0,
     )
 
 
@@ -84,7 +87,9 @@ def _above(classes: Iterable[int], chord: Chord) -> frozenset[int]:
     return frozenset((c - chord.root) % 12 for c in classes)
 
 
-def _cycle(chord: Chord, following: Chord | None) -> int | None:
+def cycle_of(chord: Chord, following: Chord | None) -> int | None:
+    """Return how far above a chord that is no dominant the dominant of ``following`` lies, None
+    where that one is not led to so."""
     if following is None or following.is_none or following.root == chord.root:
         return None
     root = (following.root + 7 - chord.root) % 12
@@ -146,7 +151,7 @@ def fits(line: Sequence[int], ground: Ground, count: int, *, repeats: bool = Fal
         return False
     if max(line) - min(line) > WIDEST_LINE or not lawful(line, ground.strong):
         return False
-    return repeats or all(a != b for a, b in pairwise(line))
+    return repeats or not any(map(eq, line, line[1:]))
 
 
 # --- ladders ---------------------------------------------------------------------------------

@@ -8,9 +8,10 @@ over several chords; a part of it lies over one.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 from jam.harmony.changes import Change
+from jam.harmony.chord import Chord
 from jam.players.soloist.chord_tables import sounding
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot
@@ -22,7 +23,7 @@ _CLOSE = 2 * TICKS
 _TOLD = 3
 """So many notes of a statement stay its own, even where only its rhythm is kept."""
 
-_FILLS = ("run", "landing")
+_FILLS = ("run", "landing", "close")
 _STATEMENTS = 100
 _FIGURES = 1000
 
@@ -44,11 +45,11 @@ def is_free(slot: Slot) -> bool:
 
 
 def rooms_of(slots: Sequence[Slot]) -> list[Room]:
-    """Return the rooms of three slots or more, in order."""
+    """Return the rooms of three slots or more, in order; how the line ends is not theirs."""
     found: list[Room] = []
-    first = 0
-    for index in range(len(slots) + 1):
-        inside = index < len(slots) and is_free(slots[index])
+    first, last = 0, len(slots) - 1
+    for index in range(len(slots)):
+        inside = index < last and is_free(slots[index])
         near = index == first or (inside and slots[index].tick - slots[index - 1].tick <= _CLOSE)
         if inside and near:
             continue
@@ -81,11 +82,12 @@ def asked(
     name: str,
     wanted: int | None,
     direction: int,
+    implied: Chord | None,
     why: str,
 ) -> Slot:
     """Return the slot as note ``place`` of the figure that begins at slot ``index``."""
     words = why if slot.move in _FILLS else f"{why}, in your rhythm"
-    return replace(
-        slot, move=name, group=_FIGURES + index, place=place, wanted_class=wanted,
-        direction=direction, why=words,
+    return Slot(
+        slot.tick, slot.ticks, name, _FIGURES + index, place, wanted_class=wanted,
+        direction=direction, implied=implied, late=slot.late, why=words,
     )  # fmt: skip

@@ -16,8 +16,10 @@ from jam.players.soloist.figures_ground import (
 )
 from jam.players.soloist.figures_shapes import sequence
 
-# Blues licks of our own, in semitones above the root: b3 to 3, b5 by step, 6 and b7 about 1.
-_BLUE_MAJOR = (
+# Blues licks of our own, in semitones above the root: b3 to 3, b5 by step, 6 and b7 about 1. On the
+# IV7 of a blues they are counted from the key's tonic, whose b3 is its seventh. A blue note is left
+# by a third at most.
+_BLUE_MAJOR: tuple[Steps, ...] = (
     (7, 9, 12, 9, 7, 3, 4, 0),
     (12, 10, 12, 7, 6, 5, 3, 4, 0),
     (0, 3, 4, 7, 9, 7, 3, 4, 0),
@@ -26,7 +28,7 @@ _BLUE_MAJOR = (
     (7, 6, 5, 3, 0, 3, 4, 7),
     (15, 16, 12, 9, 10, 9, 7),
 )
-_BLUE_MINOR = (
+_BLUE_MINOR: tuple[Steps, ...] = (
     (0, 3, 5, 6, 7, 10, 12),
     (12, 10, 7, 6, 5, 3, 0),
     (7, 6, 5, 3, 0, -2, 0),
@@ -34,6 +36,15 @@ _BLUE_MINOR = (
     (15, 12, 10, 12, 7, 5, 3),
     (3, 5, 3, 0, -2, 0, 3, 0),
 )
+_BLUE_FOUR: tuple[Steps, ...] = (
+    (12, 10, 12, 9, 7, 5, 3, 5),
+    (7, 6, 5, 3, 0, 3, 5),
+    (0, 3, 5, 6, 7, 5, 3, 0),
+    (3, 5, 3, 0, -3, 0, 3),
+    (12, 10, 9, 7, 5, 3, 0),
+    (5, 6, 7, 12, 10, 9, 5),
+)
+_FOUR_HOME = 7
 _TARGETS = frozenset((1, 2, 9))
 _FEWEST_RIFF = 4
 _COUNTED = {2: "two notes", 3: "three notes", 4: "four notes"}
@@ -124,13 +135,21 @@ def riff(ground: Ground, count: int, _off: bool) -> Iterator[Line]:
 
 
 def blues_lick(ground: Ground, count: int, _off: bool) -> Iterator[Line]:
-    """Yield blues figures of our own, whole or a part of one."""
-    licks = _BLUE_MINOR if ground.kind == "minor" else _BLUE_MAJOR
-    blue = {3, 6, 10} if ground.kind != "minor" else {5, 6, 10}
+    """Yield blues figures of our own, whole or a part of one; none ends on a blue note that is no
+    chord tone."""
+    licks, home, blue = _BLUE_MAJOR, 0, {3, 6, 10}
+    if ground.kind == "minor":
+        licks, blue = _BLUE_MINOR, {5, 6, 10}
+    elif ground.home == _FOUR_HOME:
+        licks, home = _BLUE_FOUR, ground.home - 12
+    blue = {(home + step) % 12 for step in blue}
     for lick in licks:
-        found = [lick[first : first + count] for first in range(len(lick) - count + 1)]
-        if len(lick) < count:
-            found = [whole for whole, _ in onwards(ground, lick, count)]
+        laid = tuple(home + step for step in lick)
+        found = [laid[first : first + count] for first in range(len(laid) - count + 1)]
+        if len(laid) < count:
+            found = [whole for whole, _ in onwards(ground, laid, count)]
         for line in found:
-            if blue & {step % 12 for step in line} and fits(line, ground, count):
+            heard = blue & {step % 12 for step in line}
+            at_rest = line[-1] % 12 in ground.tones or line[-1] % 12 not in blue
+            if heard and at_rest and fits(line, ground, count):
                 yield Line(line, "blues lick")

@@ -19,12 +19,12 @@ from jam.harmony.changes import Change
 from jam.players.soloist.chord_tables import Tables
 from jam.players.soloist.figures import Figure, drawn, figure_of, meant
 from jam.players.soloist.figures_ground import ground_of
-from jam.players.soloist.figures_kept import KEPT, kept
+from jam.players.soloist.figures_kept import KEPT, counted, kept, said_on
 from jam.players.soloist.figures_rooms import FEWEST, asked, chords_of, is_free, rooms_of, same
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
 
-_USUAL, _MOST = 4, 8
+_USUAL, _MOST = 6, 8
 _MOST_KEPT = 12
 _LIKELY = 0.9
 """How often the free notes over a chord become a figure."""
@@ -32,10 +32,14 @@ _LIKELY = 0.9
 _INTO = 0.25
 """How often a landing is circled, where a style gives enclosures all their weight."""
 
-_RAREST = 3.0
+_RAREST = 5.0
 """A figure for few chords is drawn the more on them, up to so many times."""
 
-_DRAWS = 2
+_FAR = 3
+"""So many notes of a chord may pass before a figure begins."""
+
+_DRAWS = 3
+_THIRD = 4
 _KEPT_DRAWS = 4
 _FREE = ("everything", "approaches")
 """Levels of material on which figures may hold notes that pass."""
@@ -45,6 +49,8 @@ _RESOLVING = (-1, 1, -2, 2)
 
 def with_figures(slots: Sequence[Slot], request: Request, rng: np.random.Generator) -> list[Slot]:
     """Return the slots with free stretches turned into figures."""
+    if not rooms_of(slots):
+        return list(slots)
     line = _Line(list(slots), chords_of(slots, request), request, _wishes(request))
     if request.style.material in _FREE:
         _circle_landings(line, rng)
@@ -104,7 +110,7 @@ def _wishes(request: Request) -> dict[str, float]:
 def _circle_landings(line: _Line, rng: np.random.Generator) -> None:
     """Let two free notes before a change circle the note that lands on it, now and then."""
     likely = _INTO * line.request.style.vocabulary["enclosure"]
-    for index in range(len(line.slots) - 2):
+    for index in range(len(line.slots) - 3):
         part = line.slots[index : index + 3]
         now, new = line.chords[index + 1 : index + 3]
         if now is new or part[2].tick % pulse_ticks(line.request.pulse_beats):
@@ -144,7 +150,7 @@ def _sought(
     change, names = line.chords[index], line.meant(index)
     while names:
         name = names.pop(drawn(list(accumulate(line.wishes[name] for name in names)), rng))
-        wanted = int(rng.integers(_USUAL, _MOST + 1))
+        wanted = int(rng.integers(FEWEST, _USUAL + 1))
         if name in KEPT:
             figure = _kept_at(line, name, index, min(end - index, _MOST_KEPT), rng)
             if figure is not None:
@@ -152,7 +158,7 @@ def _sought(
             continue
         if stop - index < FEWEST:
             return None
-        for begin in range(index, stop - FEWEST + 1):
+        for begin in range(index, min(stop - FEWEST, index + _FAR) + 1):
             for count in _lengths(wanted, stop - begin):
                 figure = _drawn_at(line, name, begin, count, change, rng)
                 if figure is not None:
@@ -162,7 +168,10 @@ def _sought(
 
 def _lengths(wanted: int, room: int) -> list[int]:
     """Return the lengths that a figure may have, those next to the one wanted first."""
-    return sorted(range(FEWEST, min(room, _MOST) + 1), key=lambda count: abs(count - wanted))
+    most = min(room, _MOST)
+    wanted = min(wanted, most)
+    near = (wanted, wanted - 1, wanted + 1)
+    return [count for count in near if FEWEST <= count <= most]
 
 
 def _kept_at(
@@ -170,24 +179,23 @@ def _kept_at(
 ) -> Figure | None:
     """Return the riff or pedal over the next ``room`` slots that need be bent least, of a few."""
     change, after = line.chords[index], line.following(index)
-    chords = line.chords[index : index + room]
-    if chords[-1] is change:
+    if line.chords[index + room - 1] is change:
         room = min(room, _MOST)
     best: tuple[int, Figure] | None = None
     for _ in range(_KEPT_DRAWS):
-        figure = figure_of(
-            name, change, after, room, key=line.request.key, off_beat_first=False, rng=rng
-        )
-        if figure is None:
+        found = figure_of(
+            name, change, after, counted(name, room), key=line.request.key, off_beat_first=False,
+            rng=rng,
+        )  # fmt: skip
+        if found is None:
             break
-        figure, bent = kept(figure, chords[:room])
-        if best is None or bent < best[0]:
+        found = said_on(found, room)
+        figure, bent = kept(found, line.chords[index : index + len(found.steps)])
+        if (best is None or bent < best[0]) and _suits(line, figure, index, change):
             best = bent, figure
-        if not bent:
+        if best is not None and not best[0]:
             break
-    if best is None:
-        return None
-    return best[1] if _suits(line, best[1], index, change) else None
+    return best[1] if best is not None else None
 
 
 def _drawn_at(
@@ -198,14 +206,28 @@ def _drawn_at(
     off = tick % pulse_ticks(line.request.pulse_beats) != 0
     if name == "bebop_scale" and not _in_turn(line, index, count):
         return None
-    for _ in range(_DRAWS):
+    leap = rng.random() < line.request.style.lines.leaps
+    for draw in range(_DRAWS):
         figure = figure_of(
             name, change, line.following(index), count, key=line.request.key, off_beat_first=off,
             rng=rng,
         )  # fmt: skip
-        if figure is None or _suits(line, figure, index, change):
+        if figure is None:
+            return None
+        moves_well = draw == _DRAWS - 1 or leap or _is_smooth(line, index, figure)
+        if moves_well and _suits(line, figure, index, change):
             return figure
     return None
+
+
+def _is_smooth(line: _Line, index: int, figure: Figure) -> bool:
+    """Tell whether the figure leaps once at most, and begins no more than a third from where the
+    one before it ended."""
+    if sum(abs(b - a) > _THIRD for a, b in pairwise(figure.steps)) > 1:
+        return False
+    before = line.slots[index - 1].wanted_class if index else None
+    apart = 1 if before is None else (figure.classes[0] - before) % 12
+    return 1 <= min(apart, 12 - apart) <= _THIRD
 
 
 def _in_turn(line: _Line, index: int, count: int) -> bool:
@@ -234,9 +256,10 @@ def _suits(line: _Line, figure: Figure, index: int, change: Change) -> bool:
         return heard and part[-1].end - part[0].tick <= to_ticks(request.bars.bar_beats)
     longest = TICKS * max(request.pulse_beats / 2.0, 0.25 * request.bpm / 60.0)
     strong = change.chord.strong
-    return figure.name in KEPT or all(
-        wanted in strong or slot.ticks <= longest
-        for wanted, slot in zip(figure.classes, part, strict=True)
+    return all(
+        slot.ticks <= longest
+        or wanted in (line.chords[index + place].chord.strong if figure.name in KEPT else strong)
+        for place, (wanted, slot) in enumerate(zip(figure.classes, part, strict=True))
     )
 
 
@@ -265,8 +288,8 @@ def _put(line: _Line, index: int, figure: Figure) -> None:
     """Ask the slots from ``index`` on for the figure; the last note of a trip is back home."""
     last = len(figure.classes) - 1
     for place, (wanted, way) in enumerate(zip(figure.classes, figure.directions, strict=True)):
+        over = figure.implied if place != last else None
         slot = line.slots[index + place]
-        slot = asked(slot, index, place, figure.name, wanted, way, figure.why)
-        if figure.implied is not None and place != last:
-            slot = replace(slot, implied=figure.implied)
-        line.slots[index + place] = slot
+        line.slots[index + place] = asked(
+            slot, index, place, figure.name, wanted, way, over, figure.why
+        )
