@@ -41,7 +41,7 @@ _RESOLVED = {"dominant": "maj7", "dominant to minor": "m7"}
 _ALIASES = {"major 7": "major", "minor 7": "minor", "dominant 7": "dominant"}
 _NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
 _NUMERAL = re.compile(
-    r"([b#]?)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)([^\s:]*)(?::(\d+(?:\.5)?))?"
+    r"([b#]?)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)([^\s:]*)(?::([0-9]+(?:\.[0-9]+)?))?"
 )
 _MOST_BEATS = 32.0
 
@@ -151,7 +151,8 @@ def _own(word: str, match: re.Match[str] | None) -> OwnChord:
         raise WordingError(f"{word!r} is no chord: write it as in ii7b5, V7b9, bII7, i6") from None
     length = float(beats or 4)
     if not 0.5 <= length <= _MOST_BEATS:
-        raise WordingError(f"{word!r} lasts too long: give it 0.5 to {_MOST_BEATS:g} beats")
+        lasts = f"lasts too {'long' if length > 1.0 else 'short'}"
+        raise WordingError(f"{word[:20]!r} {lasts}: give it 0.5 to {_MOST_BEATS:g} beats")
     return OwnChord(semitones, letter, ending, length, word)
 
 

@@ -18,7 +18,8 @@ from jam.harmony.changes import Change, Changes
 from jam.harmony.keys import Key
 from jam.players.soloist.recipe_degrees import Step, steps_of
 from jam.players.soloist.slots import TICKS, to_ticks
-from jam.styles.recipe_text import LOOSE_TICKS, LineRecipe
+from jam.styles.recipe_places import BAR_TICKS, LOOSE_TICKS
+from jam.styles.recipe_text import LineRecipe
 from jam.styles.recipe_words import PACES, Device
 from jam.transport.metre import Bars
 
