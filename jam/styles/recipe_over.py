@@ -10,7 +10,7 @@ dominant seventh, other capitals major sevenths, small ones minor sevenths, vii 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from itertools import accumulate, zip_longest
@@ -80,6 +80,19 @@ class Over:
             return chord.kind == parse_chord("C" + self.chords[0].ending).kind
         kinds = [FAMILIES[family][1] for family in self.families]
         return any(not wanted or chord.kind in wanted for wanted in kinds)
+
+    def occurs(self, chords: Sequence[Chord]) -> int:
+        """Return how many of its chords, from the first on, ``chords`` are, set on any tonic.
+
+        They must be of its kinds and move as its roots do; a suspended chord stands for a dominant.
+        """
+        for place, (own, chord) in enumerate(zip(self.chords, chords, strict=False)):
+            wanted = parse_chord("C" + own.ending).kind
+            kind = "dominant" if chord.kind == "sus" and wanted != "sus" else chord.kind
+            moved = own.semitones - self.chords[0].semitones
+            if kind != wanted or (chord.root - chords[0].root - moved) % 12:
+                return place
+        return min(len(self.chords), len(chords))
 
     def key(self, tonic: str) -> Key:
         """Return the key it is shown in when it is set on ``tonic``."""

@@ -63,7 +63,7 @@ def places_of(devices: Sequence[Device], over: Over, start: Start) -> list[Place
     Raises LineError for a line that does not hold together over its own chords.
     """
     if all(device.is_silent for device in devices):
-        raise LineError("the line plays no note: write one, as in `degree 5`")
+        raise LineError("The line plays no note: write one, as in `degree 5`")
     tick, pace = start.ticks - start.before * BAR_TICKS, PACES["eighths"]
     change, chord, sounded = 0.0, 0, False
     found = []
@@ -77,7 +77,7 @@ def places_of(devices: Sequence[Device], over: Over, start: Start) -> list[Place
                 tick = -(-tick // BAR_TICKS) * BAR_TICKS
             chord += 1
         if device.kind == "hold" and not sounded:
-            raise LineError("no note stands right before it to be held: write one there", number)
+            raise LineError("No note stands right before it to be held: write one there", number)
         sounded = not device.is_silent
         pace = device.ticks if device.kind == "pace" else pace
         found.append(Place(tick, pace))
@@ -93,7 +93,7 @@ def _check_goes_on(device: Device, number: int, chord: int, over: Over) -> None:
         raise LineError("`over` names no next chord: add it there, as in `ii:4 V:4 I:8`", number)
     if chord:
         raise LineError(
-            "it has landed before, and `over` names one chord: land once, or write the chords,"
+            "It has landed before, and `over` names one chord: land once, or write the chords,"
             " as in `over: ii:4 V:4 I:8`",
             number,
         )
@@ -111,7 +111,7 @@ def _at_change(tick: int, change: int, number: int, *, land: bool) -> int:
     if tick > change:
         late = (tick - change) / TICKS
         raise LineError(
-            f"here the line is {late:g} beats past the change that `over` puts there: shorten the"
+            f"Here the line is {late:g} beats past the change that `over` puts there: shorten the"
             " line, or give that chord more beats",
             number,
         )

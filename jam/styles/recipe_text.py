@@ -144,7 +144,7 @@ class LineRecipe(Part):
         if start is None:
             return data
         if "starts" in data:
-            mend = "where it begins is in front of the line, and `starts` says it too: keep one"
+            mend = "Where it begins is in front of the line, and `starts` says it too: keep one"
             raise _mistake(mend, data["line"], "line")
         try:
             read_start(start)

@@ -194,7 +194,7 @@ REFUSED = [
     ("line: [degree 16]", 3, "line[0]", "take 1 to 15"),
     ("line: [rest for a while]", 3, "line[0]", "half a beat"),
     ("line: [repeat 5 once]", 3, "line[0]", "Did you mean `repeat 5 twice`?"),
-    ("line: [hold for 1 beat, degree 3]", 3, "line[0]: found 'hold for 1 beat'", "no note stands"),
+    ("line: [hold for 1 beat, degree 3]", 3, "line[0]: found 'hold for 1 beat'", "No note stands"),
     ("line: [rest]", 3, "line[0]: found 'rest'", "plays no note: write one"),
     (
         "line: [degree 1, on the next chord, degree 3]",
