@@ -186,9 +186,12 @@ class LineRecipe(Part):
 
     @property
     def beats(self) -> float:
-        """Return how long it is in all from the bar line of its first chord, in whole bars."""
-        last, place = self.devices[-1], self.places[-1]
-        end = max(place.tick + lasts(last, place.pace), round(self._own_beats * TICKS))
+        """Return how long it is in all from the bar line of its first chord, in whole bars; silence
+        at its end does not count."""
+        rows = zip(self.devices, self.places, strict=True)
+        sounding = (row for row in rows if row[0].kind == "hold" or not row[0].is_silent)
+        end = max(place.tick + lasts(device, place.pace) for device, place in sounding)
+        end = max(end, 1, round(self._own_beats * TICKS))
         return -(-end // BAR_TICKS) * BAR_TICKS / TICKS
 
     def own_changes(self, tonic: str) -> Changes:

@@ -267,6 +267,8 @@ def _plain_semitones(degree: Degree) -> int:
 
 def _mend(words: str) -> str:
     """Return what to write in the place of ``words``."""
+    if re.match(r"(?:from|begin|start)", words):
+        return "Where a line begins has a key of its own, as in `starts: and of 2`"
     said = in_plain_words(words)
     if is_open_run(said):
         run, _, end = said.rpartition(" to ")

@@ -28,8 +28,8 @@ LOW, HIGH = 50, 84
 # the scale's next note above, below; <3: a half step below; s6: the scale's own note in a run.
 # A bar stands for the next chord.
 WRITTEN = {
-    "late-climb": "1.5:^5 2:5 2.5:7 3:9 3.5:11 4:^9 4.25:9 4.5:_9 4.75:9 5:8 5.5:s6 6:s7 6.5:s5"
-    " 7:s6 7.5:s4 8:s5 8.5:3",
+    "late-climb": "1.5:^5 2:5 2.5:7 3:9 3.5:11 4:^9 4.25:9 4.5:_9 4.75:9 5:7 5.5:s5 6:s6 6.5:s4"
+    " 7:s5 7.5:3",
     "minor-doorway": "0:^3 0.5:<3 1:3 1.5:5 2:7 2.5:9 3:7 3.5:5",
     "downhill": "0:8 0.5:<8 1:7 1.5:s6 2:s5 2.5:s4 3:3",
     "dark-corner": "0.5:3 1:5 1.5:7 2:#9 2.5:b9 3:8 3.5:7 | 0:3",

@@ -225,6 +225,7 @@ REFUSED = [
     ("starts: 6 before\nline: [degree 1]", 3, "starts", "and of 4 before"),
     ("line: [in sixteens, degree 1]", 3, "line[0]", "Did you mean `in sixteenths`?"),
     ("line: [fall in thirds to the 3rd]", 3, "line[0]", "as in `thirds 9 down to the 3rd`"),
+    ("line: [from the and of 2, degree 1]", 3, "line[0]", "as in `starts: and of 2`"),
     ("line: [leap up to 5, scale down to 1]", 3, "line[1]", "as in `scale 5 down to 1`"),
     ("line: 'from the end of 2: degree 1'", 3, "line", "no place in a bar"),
     ("starts: 1\nline: 'from 2: degree 1'", 4, "line", "keep one"),
