@@ -14,6 +14,7 @@ from jam.charts.model import Chart
 from jam.charts.shape import ChartShape
 from jam.errors import InputError
 from jam.session.config import Config
+from jam.session.drill_notes import notes_on_recipe
 from jam.session.idioms import idioms_of, read_file
 from jam.session.midi_file import read_midi
 from jam.session.plan_time import metre_of_file
@@ -73,7 +74,7 @@ def _yaml(path: Path) -> str:
         ),
         "recipe": (
             set(LineRecipe.model_fields),
-            lambda: f"phrase recipe {load_recipe(text, source).name!r}",
+            lambda: _recipe(load_recipe(text, source)),
         ),
         "configuration": (
             set(Config.model_fields),
@@ -96,6 +97,11 @@ def _style_words(path: Path, text: str) -> str:
     style = _style(text, str(path))
     idioms_of([Found(Entry(path.stem, path, "file"), style)])
     return f"reply style {style.name!r}"
+
+
+def _recipe(recipe: LineRecipe) -> str:
+    notes = [f"{note[0].lower()}{note[1:].rstrip('.')}" for note in notes_on_recipe(recipe)]
+    return "; ".join([f"phrase recipe {recipe.name!r}", *notes])
 
 
 def _chart(chart: Chart) -> str:
