@@ -18,6 +18,7 @@ from jam.idiom.text import read_counts
 from jam.session.check import check_file
 from jam.session.copies import read_setup, setup_record, write_copies
 from jam.session.demo import demo
+from jam.session.health import examine
 from jam.session.idiom_lines import line_in_midi, lines_in_session
 from jam.session.idioms import find_idiom
 from jam.session.live_options import LiveOptions
@@ -242,6 +243,7 @@ def test_an_unknown_idiom_is_told_with_its_place(
     assert refusal(["check", str(path)], capsys).startswith(line)
     words = ["demo", "--style", str(path), "--out", str(tmp_path / "out")]
     assert refusal(words, capsys).startswith(line)
+    assert refusal(["styles", str(path)], capsys).startswith(line)
     assert check_file(data_folder() / "styles" / "idioms" / "mainstream.json") == (
         "idiom 'mainstream'"
     )
@@ -253,6 +255,7 @@ def test_a_style_with_an_unknown_idiom_does_not_stop_the_music(home: Path) -> No
     made = plan_live(LiveOptions(home=home))
     assert any("nowhere" in remark for remark in made.remarks)
     assert "odd" not in [style.name for style in made.setup.styles]
+    assert any("nowhere" in finding.found for finding in examine(home) if not finding.good)
     with pytest.raises(InputError, match="nowhere"):
         plan_live(LiveOptions(home=home, style="odd"))
 
