@@ -66,7 +66,10 @@ class Replies:
     def begin(self, active: Active, m: Moment, out: Out) -> None:
         """Schedule and log a new reply."""
         active.notes = self._added(active, active.reply)
-        out.records.append(reply_record(active.id, active.answers, active.reply, active.notes, m))
+        own = active.request.own
+        out.records.append(
+            reply_record(active.id, active.answers, active.reply, active.notes, m, own=own)
+        )
         out.records[-1] |= expected(active.request)
         active.spans = active.reply.spans
         out.records += span_records(active.id, (), active.spans, m.now)
@@ -208,7 +211,17 @@ def _log_replan(
     tail = list(fresh)
     kept = active.notes[: len(active.notes) - len(tail)]
     out.records.append(
-        replan_record(active.id, active.answers, active.reply, kept, tail, m, from_beat, reason)
+        replan_record(
+            active.id,
+            active.answers,
+            active.reply,
+            kept,
+            tail,
+            m,
+            from_beat,
+            reason,
+            own=active.request.own,
+        )
     )
     if effort is not None:
         out.records[-1]["effort"] = effort
