@@ -140,9 +140,11 @@ class Replies:
         out.commands += self._schedule.hold(active.notes[-1][0], m.now, m.time)
 
     def retail(
-        self, active: Active, kept: int, reply: Reply, over_beat: float, m: Moment, out: Out
-    ) -> None:
-        """Put the new tail ``reply`` in the place of the notes after the first ``kept`` ones.
+        self, active: Active, kept: int, reply: Reply, over_beat: float, m: Moment, out: Out,
+        reason: str,
+    ) -> None:  # fmt: skip
+        """Put the new tail ``reply`` in the place of the notes after the first ``kept`` ones, and
+        log the ``reason``.
 
         The last of those is ended at ``over_beat`` if it would sound longer.
         """
@@ -155,7 +157,7 @@ class Replies:
         tail = self._added(active, reply)
         active.notes = [*_until(active.notes[:kept], from_beat), *tail]
         active.reply = reply
-        _log_replan(active, tail, from_beat, m, out, OTHER_CHORD)
+        _log_replan(active, tail, from_beat, m, out, reason)
 
     def _added(self, active: Active, reply: Reply) -> list[Numbered]:
         """Give the notes of a reply their ids, and schedule them."""
