@@ -25,6 +25,7 @@ from jam.session.resources import (
     Found,
     asked_style,
     beside,
+    check_style_name,
     find_config,
     read_chart,
     read_text,
@@ -89,12 +90,9 @@ def _yaml(path: Path) -> str:
     return kinds[likely][1]()
 
 
-def _style(text: str, source: str) -> Style:
-    return load_style(text, source, style_finder(), recipe_finder())
-
-
 def _style_words(path: Path, text: str) -> str:
-    style = _style(text, str(path))
+    style = load_style(text, str(path), style_finder(), recipe_finder())
+    check_style_name(style, text, path)
     idioms_of([Found(Entry(path.stem, path, "file"), style)])
     return f"reply style {style.name!r}"
 

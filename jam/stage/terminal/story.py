@@ -80,7 +80,7 @@ class Phrase:
 
     @property
     def develops(self) -> str:
-        """In words what is taken from the call, empty where nothing is."""
+        """In words what is done with the idea that is taken up, empty where none is."""
         moves = [note.move for note in self.notes if note.move in _DEVELOPS]
         runs = [move for move, _ in groupby(note.move for note in self.notes)]
         words = []
@@ -88,6 +88,11 @@ class Phrase:
             times = runs.count(move)
             words.append(_DEVELOPS[move] + (f" {times} times" if times > 1 else ""))
         return ", ".join(words)
+
+    @property
+    def origin(self) -> str:
+        """Whose idea it develops, in words."""
+        return "its own idea" if self.answers is None else "from your phrase"
 
 
 class Story:
