@@ -161,7 +161,8 @@ def _own(word: str, match: re.Match[str] | None) -> OwnChord:
     try:
         parse_chord("C" + ending)
     except SymbolError:
-        raise WordingError(f"{word[:20]!r} is no chord: write it as in ii7b5, V7b9, bII7, i6") from None
+        mend = "write it as in ii7b5, V7b9, bII7, i6"
+        raise WordingError(f"{word[:20]!r} is no chord: {mend}") from None
     length = float(beats or 4)
     if not 0.5 <= length <= _MOST_BEATS:
         lasts = f"lasts too {'long' if length > 1.0 else 'short'}"
