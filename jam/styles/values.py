@@ -42,10 +42,9 @@ def _fraction(value: Any) -> Any:
     """Take ``"1/3"`` for a third of a beat."""
     if not isinstance(value, str):
         return value
-    try:
+    if re.fullmatch(r"[0-9]{1,3}(\.[0-9]{1,6})?|[0-9]{1,3}/0*[1-9][0-9]{0,2}", value, re.ASCII):
         return float(Fraction(value))
-    except (ValueError, ZeroDivisionError):
-        raise ValueError(f"{value!r} is no number of beats: write 0.5 or 1/3") from None
+    raise ValueError(f"{value!r} is no number of beats: write 0.5 or 1/3")
 
 
 def _known(name: str, known: tuple[str, ...], what: str) -> str:

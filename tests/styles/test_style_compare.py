@@ -57,7 +57,7 @@ def test_it_fits_a_terminal_and_tells_what_is_known_of_the_styles(
     capsys: pytest.CaptureFixture[str],
 ) -> None:
     """`river` is a clarinet, `stubborn` a louder trombone, and no line is too wide."""
-    assert main(["compare", "river", "stubborn", "--seed", "3", "--choruses", "2"]) == 0
+    assert main(["compare", "river", "stubborn", "--seed", "3", "--choruses", "4"]) == 0
     lines = capsys.readouterr().out.splitlines()
     assert max(len(line) for line in lines) <= WIDTH
     rows = {line[:30].strip(): line for line in lines}

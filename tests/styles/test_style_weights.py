@@ -214,7 +214,7 @@ LAWS = [
     Law("rhythm.end_off_beat", told("phrases end off the beat"), 0.3),
     Law("rhythm.space", tail, 1.0, 0.0, 0.5),
     Law("rhythm.two_phrases", told("phrases in a reply"), 0.2),
-    Law("rhythm.riffs", riffs, 0.3),
+    Law("rhythm.riffs", riffs, 0.2),
     Law("lines.arpeggios", told("thirds"), 0.03),
     Law("lines.scale", told("steps"), 0.03),
     Law("lines.approach", told("approach notes"), 0.015),
