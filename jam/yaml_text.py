@@ -26,6 +26,22 @@ Path = tuple[str | int, ...]
 Lines = Mapping[Path, int]
 ModelT = TypeVar("ModelT", bound=BaseModel)
 
+_PLAIN: Final = {
+    "list_type": "Write a list, as in [3, 7, 5].",
+    "too_short": "The fewest entries it may have: {min_length}.",
+    "too_long": "The most entries it may have: {max_length}.",
+    "bool_type": "Write true or false.",
+    "bool_parsing": "Write true or false.",
+    "int_type": "Write a whole number.",
+    "int_parsing": "Write a whole number.",
+    "int_from_float": "Write a whole number.",
+    "float_type": "Write a number.",
+    "float_parsing": "Write a number.",
+    "finite_number": "Write a number.",
+    "string_too_long": "Write {max_length} characters at most.",
+}
+"""What mends a mistake, by the kind that pydantic finds, where its own words are a programmer's."""
+
 _QUOTE_HASH: Final = "After a space, # begins a comment: put the value in quotes, as in '#11'."
 
 
@@ -263,10 +279,10 @@ def _describe(error: ErrorDetails, model: type[BaseModel]) -> tuple[str, str]:
         return f"`{loc[-1]}` is not known here", did_you_mean(str(loc[-1]), known)
     if kind == "missing":
         return "this key is missing", f"Add `{loc[-1]}: ...`."
+    if kind in _PLAIN:
+        return f"found {_short(value)}", _PLAIN[kind].format(**error.get("ctx", {}))
     message = error["msg"].removeprefix("Value error, ")
     message = re.sub(r"^Input should be (a valid )?", "It should be ", message)
-    message = re.sub(r"^It should be (number|integer), unable to parse.*", r"Write a \1", message)
-    message = message.replace("a integer", "a whole number")
     message = re.sub(r"\bdictionary( or instance of \w+)?", "keys with their values", message)
     if kind in ("string_type", "string_sub_type"):
         plain = isinstance(value, int | float)
@@ -299,4 +315,5 @@ def _models_in(annotation: object) -> Iterator[type[BaseModel]]:
 def _short(value: object) -> str:
     text = repr(value) if isinstance(value, str | int | float) else f"a {type(value).__name__}"
     text = {"a dict": "keys and values", "a NoneType": "nothing"}.get(text, text)
+    text = "an empty list" if value == [] else text
     return text if len(text) <= 60 else f"{text[:57]}..."

@@ -33,7 +33,11 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     parser.add_argument(
         "--register", choices=_REGISTERS, default="middle", help="two octaves each (usual: middle)"
     )
-    parser.add_argument("--varied", action="store_true", help="small changes each time")
+    parser.add_argument(
+        "--varied",
+        action="store_true",
+        help="small changes each time; of several rounds the first is as written",
+    )
     parser.add_argument("--seed", type=values.seed, default=1, metavar="N", help="(usual: 1)")
     parser.add_argument(
         "--out", type=Path, metavar="FOLDER", help="write MIDI and text there, not on the screen"
@@ -46,6 +50,7 @@ def run(args: argparse.Namespace) -> int:
     """List the recipes, tell the one that is named, or leave a drill in a folder."""
     from jam.session.drill import DrillOptions, drill
     from jam.session.drill_files import leave_drill
+    from jam.session.drill_notes import notes_on
     from jam.session.drill_text import drill_text, recipe_text
     from jam.styles.recipe_meaning import wordings_text
 
@@ -75,6 +80,9 @@ def run(args: argparse.Namespace) -> int:
         return 0
     made = drill(options)
     print(f"{recipe_text(made.recipe)}\n\n{drill_text(made)}")
+    said = notes_on(made)
+    if said:
+        print("", *said, sep="\n")
     return 0
 
 

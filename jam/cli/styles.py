@@ -41,23 +41,24 @@ def run(args: argparse.Namespace) -> int:
 
 
 def _told(name: str, home: Path | None, *, whole: bool) -> str:
-    from jam.session.resources import find_style
+    from jam.session.idioms import find_usable_style
     from jam.styles.text import describe
     from jam.styles.words import explain
 
-    style = find_style(name, home).value
+    style = find_usable_style(name, home).value
     return describe(style) if whole else explain(style)
 
 
 def _list(home: Path | None) -> None:
-    from jam.session.resources import find_style, list_styles
+    from jam.session.idioms import find_usable_style
+    from jam.session.resources import list_styles
 
     entries = list_styles(home)
     width = max((len(entry.name) for entry in entries), default=0) + 1
     for entry in entries:
         mark = "" if entry.origin == "built in" else f" ({entry.origin})"
         try:
-            about = find_style(str(entry.path), home).value.about
+            about = find_usable_style(str(entry.path), home).value.about
         except JamError as error:
             about = f"cannot be used: {error}"
         print(f"{entry.name:<{width}} {about}{mark}")

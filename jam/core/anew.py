@@ -12,7 +12,7 @@ from math import inf
 
 from jam.core.moment import Moment, Out
 from jam.core.pieces import from_now
-from jam.core.replies import Active, Replies
+from jam.core.replies import OTHER_CHORD, Active, Replies
 from jam.core.talk_log import Numbered
 from jam.events import PlannedNote
 from jam.harmony.changes import Changes
@@ -46,16 +46,22 @@ def plan_tail(
     begun = replies.begun(active, m.now)
     rest = active.notes[len(begun) :]
     if not begun:
-        window = from_now(window, m)
-        active.request = replace(asked, window=window)
-        replies.retail(active, 0, answer(active.request), inf, m, out)
+        plan_whole(active, asked, replies, m, out, OTHER_CHORD)
         return
     window = replace(window, latest=min(window.latest, latest))
     active.request = replace(asked, window=window)
     if rest or not fits(begun[-1][1], changes, m.beat):
         prefix, over_beat = kept_of(begun, rest, changes, m)
         reply = answer_anew(active.request, active.reply, prefix)
-        replies.retail(active, len(begun), reply, over_beat, m, out)
+        replies.retail(active, len(begun), reply, over_beat, m, out, OTHER_CHORD)
+
+
+def plan_whole(
+    active: Active, asked: Request, replies: Replies, m: Moment, out: Out, reason: str
+) -> None:
+    """Plan all of a reply of which nothing has sounded as it is ``asked`` now."""
+    active.request = replace(asked, window=from_now(asked.window, m))
+    replies.retail(active, 0, answer(active.request), inf, m, out, reason)
 
 
 def breath_beats(bpm: float) -> float:

@@ -59,6 +59,11 @@ class Asking:
             alternatives=self._harmony.alternatives(m.beat, latest),
         )
 
+    def in_style(self, request: Request, style: Style, m: Moment) -> Request:
+        """Return a question as it would be asked now, for a reply in ``style``."""
+        asked = self.over_now(request, m)
+        return replace(asked, style=style, idiom=self._setup.idiom_of(style))
+
     def call(
         self, piece: Piece, line: Line, said: Said, m: Moment, out: Out, *, opens: bool
     ) -> Call:

@@ -13,7 +13,7 @@ from functools import partial
 from math import inf
 
 from jam.core import free
-from jam.core.anew import breath_beats, plan_tail
+from jam.core.anew import breath_beats, plan_tail, plan_whole
 from jam.core.asking import Asking
 from jam.core.barge_in import EIGHTH_BEATS, WORDS, comes_in, give_floor, limit_beat
 from jam.core.floor import about_to_begin, free_from, rest_needed, seems_over
@@ -38,6 +38,7 @@ _A_MOMENT_SEC = 0.015
 _GOES_ON = "the player goes on"
 _PLAYER_IN = "the player is in"
 _HUSHED = "told to lay out"
+_OTHER_STYLE = "another style is played"
 _OTHER_TURNS = "its turn ends sooner"
 _NO_TAIL = "no tail could be planned"
 _LEAST_ROOM_BEATS = 2.0
@@ -48,7 +49,10 @@ _EPS = 1e-6
 
 
 class Conversation:
-    """The companion's half of the talk; the one owner of calls and replies."""
+    """The companion's half of the talk; the one owner of calls and replies.
+
+    ``style`` is the one that is shown, ``coming`` the one of the next reply to begin.
+    """
 
     def __init__(
         self,
@@ -62,6 +66,7 @@ class Conversation:
     ) -> None:
         self.line = Line()
         self.style: Style = setup.style
+        self.coming: Style = setup.style
         self.active: Active | None = None
         self._former: Active | None = None
         self._form = form
@@ -119,6 +124,7 @@ class Conversation:
     def mark(self, m: Moment, out: Out) -> None:
         """Decide what is to be decided on a mark."""
         self._end_or_yield(m, out)
+        self._change_style(m, out)
         if self._turns.manner(m.beat) == "free":
             self._open_free_turn(m)
         if self._form.fermata:
@@ -180,6 +186,26 @@ class Conversation:
         if self.active is not None:
             beat = max(beat, self.active.end_beat)
         self._said = replace(self._said, done_until=min(self._said.done_until, beat))
+
+    # --- style ---------------------------------------------------------------------------
+
+    def _change_style(self, m: Moment, out: Out) -> None:
+        """Plan a reply anew of which nothing has sounded, if it was planned in another style than
+        it would be now."""
+        active = self.active
+        if active is None or not active.notes or self._replies.begun(active, m.now):
+            return
+        if active.request.style is self.coming:
+            return
+        asked = self._asking.in_style(active.request, self.coming, m)
+        plan_it = partial(plan_whole, active, asked, self._replies, m, out, _OTHER_STYLE)
+        if self._guard.run(_SOLOIST, plan_it, m, out):
+            self._said = self._said.in_other_words(
+                pattern([n.pitch for _, n in active.notes]),
+                describe_own(active.reply.notes, self._form.bars),
+            )
+        else:
+            self._take_back(active, m, out, _OTHER_STYLE)
 
     # --- turns ---------------------------------------------------------------------------
 
@@ -303,7 +329,7 @@ class Conversation:
         call = self._asking.call(piece, self.line, before, m, out, opens=opens)
         number = next(self._ids)
         request = self._asking.request(
-            piece, window, before, call, number, self.style, m, opens=opens
+            piece, window, before, call, number, self.coming, m, opens=opens
         )
         reply = answer(request)
         self._former = self.active

@@ -258,7 +258,7 @@ class Core:
             self._hear_clock(Tap(t), t, now, effort, out)
         elif name == "next style":
             self._styles.next()
-            self._talk.style = self._styles.current
+            self._show_styles()
         elif name == "hold tempo":
             self._clock.hold(t)
         elif name == "cut off":
@@ -277,11 +277,15 @@ class Core:
             out.records.append(log.fault(now, wrong, t=t))
         if not self._clock.running:
             self._change_styles(t, now, out)
+        self._show_styles()
 
     def _change_styles(self, t: float, now: float, out: Out) -> None:
         for style in self._styles.change():
             out.records.append(log.cue(now, NEW_STYLE, t=t, style=style.name))
-        self._talk.style = self._styles.current
+        self._show_styles()
+
+    def _show_styles(self) -> None:
+        self._talk.style, self._talk.coming = self._styles.current, self._styles.coming
 
     @property
     def _waits_to_start(self) -> bool:

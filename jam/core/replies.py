@@ -66,7 +66,10 @@ class Replies:
     def begin(self, active: Active, m: Moment, out: Out) -> None:
         """Schedule and log a new reply."""
         active.notes = self._added(active, active.reply)
-        out.records.append(reply_record(active.id, active.answers, active.reply, active.notes, m))
+        own = active.request.own
+        out.records.append(
+            reply_record(active.id, active.answers, active.reply, active.notes, m, own=own)
+        )
         out.records[-1] |= expected(active.request)
         active.spans = active.reply.spans
         out.records += span_records(active.id, (), active.spans, m.now)
@@ -137,9 +140,11 @@ class Replies:
         out.commands += self._schedule.hold(active.notes[-1][0], m.now, m.time)
 
     def retail(
-        self, active: Active, kept: int, reply: Reply, over_beat: float, m: Moment, out: Out
-    ) -> None:
-        """Put the new tail ``reply`` in the place of the notes after the first ``kept`` ones.
+        self, active: Active, kept: int, reply: Reply, over_beat: float, m: Moment, out: Out,
+        reason: str,
+    ) -> None:  # fmt: skip
+        """Put the new tail ``reply`` in the place of the notes after the first ``kept`` ones, and
+        log the ``reason``.
 
         The last of those is ended at ``over_beat`` if it would sound longer.
         """
@@ -152,7 +157,7 @@ class Replies:
         tail = self._added(active, reply)
         active.notes = [*_until(active.notes[:kept], from_beat), *tail]
         active.reply = reply
-        _log_replan(active, tail, from_beat, m, out, OTHER_CHORD)
+        _log_replan(active, tail, from_beat, m, out, reason)
 
     def _added(self, active: Active, reply: Reply) -> list[Numbered]:
         """Give the notes of a reply their ids, and schedule them."""
@@ -208,7 +213,17 @@ def _log_replan(
     tail = list(fresh)
     kept = active.notes[: len(active.notes) - len(tail)]
     out.records.append(
-        replan_record(active.id, active.answers, active.reply, kept, tail, m, from_beat, reason)
+        replan_record(
+            active.id,
+            active.answers,
+            active.reply,
+            kept,
+            tail,
+            m,
+            from_beat,
+            reason,
+            own=active.request.own,
+        )
     )
     if effort is not None:
         out.records[-1]["effort"] = effort

@@ -48,6 +48,10 @@ class Said:
             replies=(*self.replies, reply)[-REMEMBERED:],
         )
 
+    def in_other_words(self, pattern: tuple[int, ...], own: PhraseDescription | None) -> Said:
+        """Return it with the last reply's intervals and description as they are now."""
+        return replace(self, recent=(*self.recent[:-1], pattern), own=own)
+
     def and_call(self, call: PhraseDescription | None) -> Said:
         """Return it with a call remembered, if there was one."""
         return self if call is None else replace(self, heard=(*self.heard, call)[-REMEMBERED:])

@@ -1,8 +1,8 @@
 """Which reply style is played, which come next, and what becomes of one whose file was changed.
 
 A changed style comes as the value of an intent, all of it, so that a log alone can be performed
-again. It takes the place of the one it replaces at the next bar line; what has been planned by then
-is played as it was planned.
+again. It takes the place of the one it replaces at the next bar line, and the next reply to begin
+is in it, even if it was planned before; one that has begun is played to its end as it was planned.
 """
 
 from __future__ import annotations
@@ -32,6 +32,14 @@ class StyleRack:
         self._styles = list(setup.styles or (setup.style,))
         self._waiting: list[tuple[str, Style]] = []
         self.current = setup.style
+
+    @property
+    def coming(self) -> Style:
+        """Return the style of the next reply: the present one from the next bar line on."""
+        style = self.current
+        for replaces, changed in self._waiting:
+            style = changed if style.name == replaces else style
+        return style
 
     def next(self) -> None:
         """Go on to the style after the present one, from the last to the first."""

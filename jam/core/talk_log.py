@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 
 from jam import log
@@ -10,6 +11,9 @@ from jam.events import PlannedNote
 from jam.listening.phrase import LineNote
 from jam.players.soloist.request import Reply, Request
 from jam.transport.timeline import BeatTime
+
+_YOUR = re.compile(r"\byour\b")
+"""How moves name an idea, which is the player's as a rule."""
 
 Numbered = tuple[int, PlannedNote]
 """A note of a reply with the id it is sent under."""
@@ -31,10 +35,17 @@ def call_record(number: int, notes: Sequence[LineNote], at: float) -> log.Record
 
 
 def reply_record(
-    number: int, answers: int | None, reply: Reply, notes: Sequence[Numbered], m: Moment
+    number: int,
+    answers: int | None,
+    reply: Reply,
+    notes: Sequence[Numbered],
+    m: Moment,
+    *,
+    own: bool = False,
 ) -> log.Record:
-    """Return the record of a new reply, ``notes`` its notes with their ids."""
-    rows = _rows(notes, m.time)
+    """Return the record of a new reply, ``notes`` its notes with their ids; ``own`` says that it
+    goes on from the companion's own last phrase."""
+    rows = _rows(notes, m.time, own=own)
     begin = rows[0]["t"] if rows else m.now
     end = _end_sec(notes, m.time, begin)
     return log.reply(number, answers, begin, end, m.now, reply.effort, rows) | {"idea": reply.idea}
@@ -58,13 +69,15 @@ def replan_record(
     m: Moment,
     from_beat: float,
     reason: str,
+    *,
+    own: bool = False,
 ) -> log.Record:
     """Return the record of a tail planned anew, or taken back where ``fresh`` is empty.
 
     ``reason`` says in words what for. All notes from ``from_beat`` on are gone, and ``fresh`` take
     their place; ``kept`` stay.
     """
-    rows = _rows(fresh, m.time)
+    rows = _rows(fresh, m.time, own=own)
     begin = m.time.sec(from_beat)
     end = _end_sec([*kept, *fresh], m.time, begin)
     effort = reply.effort if fresh else 0
@@ -79,7 +92,7 @@ def _end_sec(notes: Sequence[Numbered], time: BeatTime, begin: float) -> float:
     return max((time.sec(note.beat + note.beats) for _, note in notes), default=begin)
 
 
-def _rows(notes: Sequence[Numbered], time: BeatTime) -> list[log.Record]:
+def _rows(notes: Sequence[Numbered], time: BeatTime, *, own: bool) -> list[log.Record]:
     return [
         {
             "id": number,
@@ -92,7 +105,7 @@ def _rows(notes: Sequence[Numbered], time: BeatTime) -> list[log.Record]:
             "degree": note.degree,
             "role": note.role,
             "move": note.move,
-            "why": note.why,
+            "why": _YOUR.sub("its own", note.why) if own else note.why,
             **({"bend": note.bend} if note.bend is not None else {}),
         }
         for number, note in notes

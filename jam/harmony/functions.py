@@ -6,7 +6,14 @@ falls a half step takes 9 #11 13 whatever it falls to (Lydian dominant: Nettles 
 counts as going to major. Where the next chord does not tell, the key does: the dominant of a
 degree goes to the chord that stands on it. In a blues, I7 and IV7, and any dominant that resolves
 nowhere, are blues chords with 9, 13 and blue notes, unless they fall a fifth or half step to a
-chord that is no dominant. All of this is common practice; where books differ it is a preference.
+chord that is no dominant.
+
+A minor chord on the third or sixth degree of a major key that is no ii stands in that key: its
+tensions are those of Phrygian and of Aeolian, without the notes that are a half step above a chord
+tone. So a iii has its 11 only (9 and 13 would leave the key, b9 and b13 rub), a vi its 9 and 11
+(13 would leave the key, b13 rubs): the tables of available tensions of chord-scale teaching, as in
+Nettles & Graf 1997 (from memory). All of this is common practice; where books differ it is a
+preference.
 """
 
 from __future__ import annotations
@@ -17,7 +24,7 @@ from typing import Literal
 from jam.harmony.chord import Chord
 from jam.harmony.keys import Key
 
-Function = Literal["none", "to_major", "to_minor", "blues", "tonic", "two"]
+Function = Literal["none", "to_major", "to_minor", "blues", "tonic", "two", "three", "six"]
 
 NOT_STRONG = 9
 """The preference of a pitch that is neither chord tone nor available tension."""
@@ -30,6 +37,7 @@ _CLASHING = ((4, 5), (3, 4), (10, 11))
 
 _MINOR_KINDS = ("minor", "half_diminished")
 _RESOLVED_KINDS = ("major", *_MINOR_KINDS)
+_IN_MAJOR: dict[int, Function] = {4: "three", 9: "six"}
 _NOT_TONIC = ("lydian", "phrygian", "maj7b5", "m7#5")
 
 
@@ -41,6 +49,10 @@ def function_of(chord: Chord, following: Chord | None, key: Key | None, blues: b
         return _dominant_function(chord, following, key, blues=blues)
     if chord.kind in _MINOR_KINDS and _is_two(chord, following):
         return "two"
+    if key is not None and not key.minor and chord.family in ("m7", "m"):
+        on = (chord.root - key.tonic) % 12
+        if on in _IN_MAJOR:
+            return _IN_MAJOR[on]
     if key is not None and chord.root == key.tonic and chord.kind in ("major", "minor"):
         plain_minor_seventh = chord.family == "m7" and not key.minor
         return "none" if chord.family in _NOT_TONIC or plain_minor_seventh else "tonic"
@@ -97,6 +109,9 @@ _DOMINANT_TASTE: dict[Function, dict[int, int]] = {
     "to_major": {1: 3, 2: 2, 3: 3, 6: 3, 8: 3, 9: 2},
     "blues": {1: 4, 2: 2, 3: 2, 6: 3, 8: 4, 9: 2},
 }
+# The 13 on a ii gives away the third of the V (encyclopaedia, after Nettles); 9 and 13 of a iii and
+# 13 of a vi lie outside the key.
+_AVOIDED: dict[Function, tuple[int, ...]] = {"two": (9,), "three": (2, 9), "six": (9,)}
 
 
 @lru_cache(maxsize=4096)
@@ -130,8 +145,7 @@ def _tension_taste(chord: Chord, function: Function, semitones: int) -> int:
     """Return the taste of an unwritten tension of a chord that is no dominant."""
     if chord.kind == "half_diminished" and semitones == 2:
         return _DISLIKED
-    if function == "two" and semitones == 9:
-        # The 13 on a ii gives away the third of the V (encyclopaedia, after Nettles).
+    if semitones in _AVOIDED.get(function, ()):
         return _DISLIKED
     if chord.kind == "major" and semitones == 6 and chord.family != "lydian":
         # The strict diatonic school denies #11 on a tonic.

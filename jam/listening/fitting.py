@@ -4,7 +4,9 @@ How late he lies, how far he swings and how uneven his sixteenths are is not kno
 a set of feels is tried at once: for every feel, beat and choice of notes the best pattern is
 found, and a shortest path over the beats gives each feel's cost. The best feel is then estimated
 anew from its own path, a slow drift of the lag with it, and the path is sought again. A path keeps
-the order strict: no two notes share a place.
+the order strict: no two notes share a place. Two beats may be taken at once, by a triplet over both
+(`jam.listening.wide`); at last single sixteenths are told from swung off-beats
+(`jam.listening.sixteenths`).
 
 Costs are minus log likelihoods in units of 1/1024 (`jam.listening.expected`). Beats are quarter
 notes.

@@ -11,54 +11,70 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from math import sqrt
 
 import numpy as np
 from numpy.typing import NDArray
 
-from jam.listening.feels import OFF_BEAT_LAG, Feel
-from jam.listening.patterns import PATTERNS, Pattern, Step
+from jam.listening.feels import OFF_BEAT_LAG, USUAL_OFF_BEAT, Feel
+from jam.listening.patterns import HURRIED_SEC, PATTERNS, Pattern, Step
 
 Floats = NDArray[np.float64]
+Bools = NDArray[np.bool_]
 
 PLACE = 0.75
 OFF_BEATS = np.linspace(0.5, 2.5 / 3.5, 16)
-USUAL, USUAL_FAST = 0.60, 0.54
-"""Where the off-beat usually lies at beats of `SLOW_SEC` and longer, `FAST_SEC` and shorter."""
-SLOW_SEC, FAST_SEC = 0.5, 0.25
-SPREAD = 0.06
-FIRST_COST, NEXT_COST = 1.5, 0.5
+"""Where the off-beat may lie: from even eighths to 2.5 to 1."""
+MOST_OFF_BEAT_LAG = 0.65
+"""Share of the downbeats' lag that late off-beats have."""
+SPREAD = 0.045
+FIRST_COST, NEXT_COST = 1.2, 0.4
 """What the first sixteenth costs more than an eighth, and each."""
+HURRY = 4.0
+"""What the first costs more at twice the speed at which it is hardly played as written."""
+APART, APART_SPREAD = 0.12, 0.03
+"""Who plays both keeps them so far apart; how far he may fall short of it."""
 LEAST_SCATTER, USUAL_SCATTER_SEC, USUAL_NOTES = 0.01, 0.020, 3.0
 """Scatter in beats at least; and usually, with as many notes as speak for that."""
+
+_NEAR = np.maximum(0.0, APART - (PLACE - OFF_BEATS)) / APART_SPREAD
+_UNUSUAL = 0.5 * ((OFF_BEATS - USUAL_OFF_BEAT) / SPREAD) ** 2
 
 
 def with_sixteenths(path: Sequence[Step], x: Floats, feel: Feel) -> list[Step]:
     """Return ``path`` with those off-beats that lead to a note on the next beat and lie where a
     sixteenth would on the last quarter of their beat. ``x`` are the onsets of the notes."""
     offs = [n for n, step in enumerate(path) if _off_beat(step)]
+    found = list(path)
     if not offs:
-        return list(path)
+        return found
     late = np.array([x[path[n].notes[-1]] - path[n].beat for n in offs])
     leads = np.array([_leads(path, n) for n in offs])
     scatter = _scatter(path, x, feel)
-    swung = (late[:, None] - OFF_BEATS - OFF_BEAT_LAG * feel.lag) / scatter
-    fine = (late - PLACE - feel.lag) / scatter
-    eighth = 0.5 * swung * swung
-    sixteenth = np.where(leads, 0.5 * fine * fine + NEXT_COST, np.inf)[:, None]
-    are = sixteenth < eighth
-    usual = np.interp(feel.beat_sec, (FAST_SEC, SLOW_SEC), (USUAL_FAST, USUAL))
-    prior = 0.5 * ((OFF_BEATS - usual) / SPREAD) ** 2
-    cost = np.minimum(eighth, sixteenth).sum(axis=0) + np.where(are.any(axis=0), FIRST_COST, 0.0)
-    plain = (eighth.sum(axis=0) + prior).min()
-    mixed = cost + np.where(are.all(axis=0), 0.0, prior)
-    if mixed.min() >= plain:
-        return list(path)
-    fits = are[:, int(mixed.argmin())]
-    found = list(path)
-    for n, is_sixteenth in zip(offs, fits, strict=True):
-        if is_sixteenth:
+    first = FIRST_COST + max(0.0, HURRY * (HURRIED_SEC / (1.0 - PLACE) / feel.beat_sec - 1.0))
+    for n, fine in zip(offs, _are_fine(late, leads, feel.lag, scatter, first), strict=True):
+        if fine:
             found[n] = replace(path[n], pattern=_pattern(len(path[n].notes)))
     return found
+
+
+def _are_fine(late: Floats, leads: Bools, lag: float, scatter: float, first: float) -> Bools:
+    """Tell which notes, ``late`` in their beats, are sixteenths; only those that lead on may be.
+
+    The off-beat's place is the one under which all of them cost least; it has some of the
+    downbeats' lag, from `OFF_BEAT_LAG` to `MOST_OFF_BEAT_LAG`.
+    """
+    off = late[:, None] - OFF_BEATS
+    least, most = sorted((OFF_BEAT_LAG * lag, MOST_OFF_BEAT_LAG * lag))
+    eighth = 0.5 * ((off - np.clip(off, least, most)) / scatter) ** 2
+    fine = np.where(leads, 0.5 * ((late - PLACE - lag) / scatter) ** 2 + NEXT_COST, np.inf)[:, None]
+    are = fine < eighth
+    both = are.any(axis=0) & ~are.all(axis=0)
+    cost = np.minimum(eighth, fine).sum(axis=0) + first * are.any(axis=0)
+    cost += np.where(are.all(axis=0), 0.0, _UNUSUAL) + np.where(both, 0.5 * _NEAR**2, 0.0)
+    if (eighth.sum(axis=0) + _UNUSUAL).min() <= cost.min():
+        return np.zeros(len(late), dtype=bool)
+    return are[:, int(cost.argmin())]
 
 
 def _off_beat(step: Step) -> bool:
@@ -89,4 +105,4 @@ def _scatter(path: Sequence[Step], x: Floats, feel: Feel) -> float:
     ]
     usual = USUAL_SCATTER_SEC / feel.beat_sec
     squares = sum(d * d for d in off) + USUAL_NOTES * usual * usual
-    return max(LEAST_SCATTER, (squares / (len(off) + USUAL_NOTES)) ** 0.5)
+    return max(LEAST_SCATTER, sqrt(squares / (len(off) + USUAL_NOTES)))

@@ -24,7 +24,7 @@ UNEVEN_BEATS, FAR_BEATS = 0.17, 0.32
 """Further than this from its place, the lag of all of them apart, no note lies; nor is the lag."""
 
 _COSTS: dict[tuple[int, ...], float] = {
-    (0, 2, 4): 1.0, (2, 4): 3.5, (0, 1, 2, 4): 2.5, (0, 2, 4, 5): 3.5, (0, 1, 2, 4, 5): 3.0,
+    (0, 2, 4): 1.4, (2, 4): 3.2, (0, 1, 2, 4): 2.7, (0, 2, 4, 5): 3.5, (0, 1, 2, 4, 5): 3.0,
 }  # fmt: skip
 """Sixths of two beats that have a note -> cost."""
 _PATTERNS = tuple((np.array(sixths) / 3.0, cost) for sixths, cost in _COSTS.items())

@@ -14,6 +14,7 @@ from jam.charts.model import Chart
 from jam.charts.shape import ChartShape
 from jam.errors import InputError
 from jam.session.config import Config
+from jam.session.drill_notes import notes_on_recipe
 from jam.session.idioms import idioms_of, read_file
 from jam.session.midi_file import read_midi
 from jam.session.plan_time import metre_of_file
@@ -24,6 +25,7 @@ from jam.session.resources import (
     Found,
     asked_style,
     beside,
+    check_style_name,
     find_config,
     read_chart,
     read_text,
@@ -73,7 +75,7 @@ def _yaml(path: Path) -> str:
         ),
         "recipe": (
             set(LineRecipe.model_fields),
-            lambda: f"phrase recipe {load_recipe(text, source).name!r}",
+            lambda: _recipe(load_recipe(text, source)),
         ),
         "configuration": (
             set(Config.model_fields),
@@ -88,14 +90,16 @@ def _yaml(path: Path) -> str:
     return kinds[likely][1]()
 
 
-def _style(text: str, source: str) -> Style:
-    return load_style(text, source, style_finder(), recipe_finder())
-
-
 def _style_words(path: Path, text: str) -> str:
-    style = _style(text, str(path))
+    style = load_style(text, str(path), style_finder(), recipe_finder())
+    check_style_name(style, text, path)
     idioms_of([Found(Entry(path.stem, path, "file"), style)])
     return f"reply style {style.name!r}"
+
+
+def _recipe(recipe: LineRecipe) -> str:
+    notes = [f"{note[0].lower()}{note[1:].rstrip('.')}" for note in notes_on_recipe(recipe)]
+    return "; ".join([f"phrase recipe {recipe.name!r}", *notes])
 
 
 def _chart(chart: Chart) -> str:

@@ -2,7 +2,8 @@
 
 Beats are quarter notes; a bar of count-in comes first. Between two keys a bar is left free of the
 line, to breathe and to play it back. Chords are moved to other keys with the letters of their
-names; where that would take a double sign, the usual name is taken (common practice).
+names; where that would take a double sign, the usual name is taken (common practice). Varied,
+every time differs from what is written, except the first of several rounds.
 """
 
 from __future__ import annotations
@@ -21,6 +22,7 @@ from jam.harmony.chord import Chord, chord_on, make_chord
 from jam.harmony.functions import function_of
 from jam.harmony.keys import Key, parse_key
 from jam.harmony.pitch import LETTERS, SymbolError, name_on_letter, pitch_class
+from jam.players.soloist.recipe_sayings import occurrences
 from jam.players.soloist.recipes import RecipeNote, given_way, realise, through, varied
 from jam.session.resources import find_chart, find_recipe
 from jam.styles.recipe_text import LineRecipe
@@ -34,6 +36,10 @@ KEYS = {
 
 REGISTERS = {"low": (43, 67), "middle": (55, 79), "high": (67, 91)}
 """Two octaves each, from G to G, as MIDI numbers."""
+
+BEYOND = 6
+"""Semitones by which a line may leave its register at either end before it is folded back; with
+them, every line no wider than two octaves keeps its shape in any key."""
 
 USUAL_BPM = 120.0
 
@@ -76,6 +82,7 @@ class Drill:
     metre: Metre
     bpm: float
     rounds: tuple[Round, ...]
+    varied: bool = False
 
     @property
     def end(self) -> float:
@@ -122,22 +129,46 @@ def drill(options: DrillOptions) -> Drill:
     for name, begin in rows:
         key = _key_on(course, name)
         end = begin + course.beats
-        once = recipe if rng is None or not rounds else varied(recipe, rng)
+        first_as_written = len(rows) > 1 and not rounds
         if course.own:
-            notes = realise(once, changes, begin, bars, low=low, high=high, key=key)
+            once = recipe if rng is None or first_as_written else varied(recipe, rng)
+            notes = realise(once, changes, begin, bars, low=low, high=high, beyond=BEYOND, key=key)
         else:
-            notes = through(recipe, changes, begin, end, bars, low=low, high=high, key=key, rng=rng)
+            notes = through(
+                recipe,
+                changes,
+                begin,
+                end,
+                bars,
+                low=low,
+                high=high,
+                beyond=BEYOND,
+                key=key,
+                rng=rng,
+                first_as_written=first_as_written,
+            )
         if rounds and notes:
             before = given_way(rounds[-1].notes, notes[0].tick)
             rounds[-1] = replace(rounds[-1], notes=tuple(before))
         rounds.append(Round(name, begin, begin + step, notes))
     if not any(one.notes for one in rounds):
-        raise InputError(
+        raise _silent(recipe, course)
+    return Drill(recipe, changes, bars, course.metre, course.bpm, tuple(rounds), options.varied)
+
+
+def _silent(recipe: LineRecipe, course: _Course) -> InputError:
+    """Return why nothing of the recipe can be played over the chords."""
+    if not occurrences(recipe, course.changes):
+        return InputError(
             f"recipe {recipe.name}",
-            f"it starts on {recipe.starts}, and no chord lasts long enough for two of its notes",
-            "Name another recipe, or chords that last longer",
+            f"it is for {recipe.over}, and these chords do not occur there in a row",
+            "Name a recipe for single chords, or a tune that has them",
         )
-    return Drill(recipe, changes, bars, course.metre, course.bpm, tuple(rounds))
+    return InputError(
+        f"recipe {recipe.name}",
+        f"it starts on {recipe.starts}, and no chord lasts long enough for two of its notes",
+        "Name another recipe, or chords that last longer",
+    )
 
 
 def keys_named(text: str) -> tuple[str, ...]:

@@ -24,6 +24,7 @@ from jam.players.click import Click
 from jam.players.comping import Comping
 from jam.players.soloist.slots import TICKS
 from jam.session.drill import Drill, DrillOptions, drill
+from jam.session.drill_notes import notes_on
 from jam.session.drill_text import cautions, drill_text, recipe_text
 from jam.session.folder import new_folder
 from jam.session.write_midi import MidiNote, write_session_midi
@@ -44,7 +45,8 @@ def leave_drill(options: DrillOptions, folder: Path) -> str:
     folder = new_folder(folder)
     band = _band(made, options.seed)
     time = Timeline(made.bpm, 0.0, 0.0)
-    text = f"{recipe_text(made.recipe)}\n\n{drill_text(made)}\n"
+    said = notes_on(made)
+    text = "\n".join([recipe_text(made.recipe), "", drill_text(made), *_apart(said)]) + "\n"
     (folder / TEXT).write_text(text, encoding="utf-8", newline="\n")
     copy = f"{describe(made.recipe)}\n"
     (folder / RECIPE).write_text(copy, encoding="utf-8", newline="\n")
@@ -56,7 +58,11 @@ def leave_drill(options: DrillOptions, folder: Path) -> str:
         f"{folder}: {made.recipe.name} in {', '.join(one.tonic for one in made.rounds)},"
         f" {len(made.notes)} notes, {length_sec:.0f} s at {made.bpm:g} bpm"
     )
-    return "\n".join([told, *cautions(length_sec)])
+    return "\n".join([told, *said, *cautions(length_sec)])
+
+
+def _apart(lines: list[str]) -> list[str]:
+    return ["", *lines] if lines else []
 
 
 def _band(made: Drill, seed: int) -> list[PartNote]:

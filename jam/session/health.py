@@ -18,14 +18,17 @@ from jam.ports.priority import FIFO_PRIORITY
 from jam.ports.quiet import quiet
 from jam.ports.systems import open_system
 from jam.ports.wishes import AUTO
+from jam.session.idioms import find_usable_style
 from jam.session.resources import (
     CONFIG,
+    Entry,
     asked_style,
     data_folder,
     find_config,
     home_folder,
     list_charts,
     list_styles,
+    read_chart,
 )
 from jam.session.sound_devices import sound_outputs
 
@@ -65,7 +68,8 @@ def python() -> Finding:
 
 
 def data(home: Path | None = None) -> Finding:
-    """Return how many styles and charts there are and where those built in lie."""
+    """Return how many styles and charts there are, where those built in lie, and which of the
+    user's own cannot be used."""
     counts = []
     for word, entries in (("styles", list_styles(home)), ("charts", list_charts(home))):
         own = sum(entry.origin == "your own" for entry in entries)
@@ -73,7 +77,28 @@ def data(home: Path | None = None) -> Finding:
         if own == len(entries):
             mend = "Install the program again."
             return Finding("styles and charts", False, f"no {word} in {data_folder()}", mend)
+    own_files: tuple[tuple[list[Entry], Callable[[Path], object]], ...] = (
+        (list_styles(home), lambda path: find_usable_style(str(path), home)),
+        (list_charts(home), read_chart),
+    )
+    faults = [fault for entries, read in own_files for fault in _faults(entries, read)]
+    if faults:
+        mend = "Mend that file, or move it away."
+        more = f" (and {len(faults) - 1} more of your own)" if len(faults) > 1 else ""
+        return Finding("styles and charts", False, f"{faults[0]}{more}", mend)
     return Finding("styles and charts", True, f"{'; '.join(counts)}; in {data_folder()}")
+
+
+def _faults(entries: list[Entry], read: Callable[[Path], object]) -> list[str]:
+    """Return what is wrong with the files of the user's own, one text a file."""
+    found = []
+    for entry in entries:
+        if entry.origin == "your own":
+            try:
+                read(entry.path)
+            except JamError as error:
+                found.append(str(error))
+    return found
 
 
 def configuration(home: Path | None = None) -> Finding:

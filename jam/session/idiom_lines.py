@@ -6,7 +6,7 @@ Beats are quarter notes; in a file they are those of its tempo map, from its fir
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from math import ceil
 from pathlib import Path
@@ -34,6 +34,8 @@ from jam.transport.timeline import BeatTime, TempoMap, Timeline
 Phrase = tuple[LineNote, ...]
 
 _USUAL_BPM = 120.0
+_PICKUP_BEATS = 1.0
+"""So early in the other one's turn begins what belongs to one's own."""
 
 
 def line_in_midi(
@@ -96,17 +98,22 @@ def lines_in_session(folder: Path, *, companion: bool = False) -> list[Played]:
     bars = Bars(bar_beats, tuple(downbeats) or (0.0,))
     bpm = median([record["bpm"] for record in beats] or [_USUAL_BPM])
     pulse_beats = metre.get("pulse_beats", 1.0)
+    rest_beats = RestRule().rest_beats(bpm)
     return [
-        Played(tuple(said), changes, bpm, bars, pulse_beats) for said in _stretches(own, others)
+        Played(tuple(phrases(said, rest_beats)), changes, bpm, bars, pulse_beats)
+        for said in _stretches(own, others)
     ]
 
 
-def _stretches(own: Sequence[Phrase], others: Sequence[Phrase]) -> list[list[Phrase]]:
-    """Return one's own phrases in order, a list for each stretch that no other one begins in."""
-    begun = sorted(phrase[0].heard_beat for phrase in others)
-    found: dict[int, list[Phrase]] = {}
-    for phrase in sorted(own, key=lambda phrase: phrase[0].heard_beat):
-        found.setdefault(bisect_left(begun, phrase[0].heard_beat), []).append(phrase)
+def _stretches(own: Sequence[Phrase], others: Sequence[Phrase]) -> list[list[LineNote]]:
+    """Return one's own notes in order, a list for each stretch that no other one begins in.
+
+    A call or a reply is all that one said in a turn; where the rests in it are is another matter.
+    """
+    begun = sorted(turn[0].heard_beat for turn in others)
+    found: dict[int, list[LineNote]] = {}
+    for turn in sorted(own, key=lambda turn: turn[0].heard_beat):
+        found.setdefault(bisect_left(begun, turn[0].heard_beat), []).extend(turn)
     return list(found.values())
 
 
@@ -144,15 +151,21 @@ def _bars_of(data: MidiFileData, time: BeatTime) -> Bars:
 
 
 def _notes_of(data: MidiFileData, time: BeatTime) -> tuple[LineNote, ...]:
+    line = _line_of([(message[0], message[3]) for message in data.messages], time)
+    end = data.length_sec
+    return line.notes_since(float("-inf"), end, time.beat(end))
+
+
+def _line_of(messages: Iterable[tuple[float, Sequence[int]]], time: BeatTime) -> Line:
+    """Return the line of MIDI messages, each with its second."""
     line = Line()
-    for t, _, _, (status, *values) in data.messages:
+    for t, (status, *values) in messages:
         kind = status & 0xF0
         if kind == 0x90 and values[1] > 0:
             line.note_on(values[0], values[1], t, time.beat(t))
         elif kind in (0x80, 0x90):
             line.note_off(values[0], t, time.beat(t))
-    end = data.length_sec
-    return line.notes_since(float("-inf"), end, time.beat(end))
+    return line
 
 
 def _through(chart: Chart, top: float, last_beat: float) -> Changes:
@@ -181,7 +194,24 @@ def _marked(data: MidiFileData) -> Changes:
 def _calls(log: Log) -> list[Phrase]:
     calls = [pair.call for pair in exchanges(log) if pair.call is not None]
     time = _time_of(log)
-    return [_phrase([(n["beat"], n) for n in call["notes"]], time) for call in calls]
+    said = [_phrase([(n["beat"], n) for n in call["notes"]], time) for call in calls]
+    last = _last_turn(log, time, max([call["end"] for call in calls], default=0.0))
+    return [*said, last] if last else said
+
+
+def _last_turn(log: Log, time: BeatTime, since_sec: float) -> Phrase:
+    """Return what the player said after ``since_sec`` in the turn in which the session ended: there
+    is no call of it."""
+    turns = log.of("turn")
+    if not turns or turns[-1]["who"] == "companion":
+        return ()
+    since_beat = max(turns[-1]["beat"] - _PICKUP_BEATS, time.beat(since_sec))
+    heard = [
+        r for r in log.of("in") if r["port"] == "player" and r.get("channel_split") != "comping"
+    ]
+    line = _line_of([(record["t"], record["bytes"]) for record in heard], time)
+    end = heard[-1]["t"] if heard else 0.0
+    return line.notes_since(since_beat, end, time.beat(end))
 
 
 def _replies(log: Log) -> list[Phrase]:

@@ -15,7 +15,7 @@ from jam.errors import InputError
 from jam.idiom.model import Idiom
 from jam.idiom.plain import plain_idiom
 from jam.idiom.text import read_idiom
-from jam.session.resources import STYLES, Entry, Found, listed, looked_up, read_text
+from jam.session.resources import STYLES, Entry, Found, find_style, listed, looked_up, read_text
 from jam.styles.profile import Style
 from jam.yaml_text import load_marked
 
@@ -53,6 +53,14 @@ def idioms_of(styles: Iterable[Found[Style]], home: Path | None = None) -> dict[
         name = style.value.idiom.name
         if name not in found:
             found[name] = _named_in(style.entry.path, name, home)
+    return found
+
+
+def find_usable_style(name_or_path: str, home: Path | None = None) -> Found[Style]:
+    """Return the style of that name, or in that file, with which a session could be played: its
+    idiom is there too; raises InputError."""
+    found = find_style(name_or_path, home)
+    idioms_of([found], home)
     return found
 
 

@@ -236,7 +236,8 @@ class Live:
             return []
         self._view.tell(topic, "")
         self._view.tell(
-            AT_HAND, f"Reply style {news.style.name}: as its file says now, from the next bar on."
+            AT_HAND,
+            f"Reply style {news.style.name}: as its file says now, from its next reply on.",
         )
         setup = self._plan.setup
         styles = tuple(news.style if s.name == news.replaces else s for s in setup.styles)

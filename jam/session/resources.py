@@ -93,7 +93,20 @@ def find_style(name_or_path: str, home: Path | None = None) -> Found[Style]:
     """Return the style of that name, or in that file; raises InputError."""
     entry = looked_up("style", name_or_path, list_styles(home), YAML_SUFFIXES)
     text, source = read_text(entry.path), str(entry.path)
-    return Found(entry, load_style(text, source, style_finder(home), recipe_finder(home)))
+    style = load_style(text, source, style_finder(home), recipe_finder(home))
+    check_style_name(style, text, entry.path, home)
+    return Found(entry, style)
+
+
+def check_style_name(style: Style, text: str, path: Path, home: Path | None = None) -> None:
+    """Raise InputError for a style that lies among those found by name, but under another name."""
+    libraries = {(folder / STYLES).resolve() for folder in (home_folder(home), data_folder())}
+    if path.parent.resolve() not in libraries or _plain_name(style.name) == _plain_name(path.stem):
+        return
+    _, lines = load_marked(text, str(path))
+    problem = f"found {style.name!r}, in a file that is found as {path.stem!r}"
+    mend = f"Write `name: {path.stem}`, or give the file that name"
+    raise InputError(str(path), problem, mend, lines.get(("name",)), "name")
 
 
 def list_recipes(home: Path | None = None) -> list[Entry]:

@@ -15,7 +15,7 @@ from pathlib import Path
 from queue import Empty, SimpleQueue
 
 from jam.errors import InputError
-from jam.session.resources import read_text, recipe_finder, style_finder
+from jam.session.resources import check_style_name, read_text, recipe_finder, style_finder
 from jam.styles.loader import reload
 from jam.styles.profile import Style
 from jam.yaml_text import load_marked
@@ -53,6 +53,7 @@ class StyleWatch:
     def __init__(
         self, styles: Iterable[Style], files: Iterable[Path], home: Path | None = None
     ) -> None:
+        self._home = home
         self._find, self._recipe = style_finder(home), recipe_finder(home)
         self._watched = [
             _Watched(path, style, stamp, stamp, _is_based(path))
@@ -103,6 +104,7 @@ class StyleWatch:
         try:
             text = read_text(watched.path)
             style, trouble = reload(text, str(watched.path), before, self._find, self._recipe)
+            check_style_name(style, text, watched.path, self._home)
             self._refuse_other_idiom(style, text, str(watched.path))
         except InputError as error:
             style, trouble = before, str(error)

@@ -22,12 +22,13 @@ from jam.session.exchanges import (
     chord_named,
     exchanges,
 )
+from jam.styles.names import MOVES
 
 WIDTH = 100
 """Columns of a line, at most."""
 
-OF_THE_CALL = ("restate", "sequence", "same_rhythm", "invert", "displace", "fragment")
-"""Moves that take something from the call."""
+OF_THE_CALL = tuple(move for move in MOVES if move != "leave_space")
+"""Moves that take something from the call, or from an earlier one."""
 
 _ROLES = {
     "chord tone": "tone",

@@ -16,7 +16,8 @@ from typing import Annotated, Any, Self
 
 from pydantic import AfterValidator, Field, model_validator
 
-from jam.styles.values import Part
+from jam.harmony.spelling import spell
+from jam.styles.values import Number, Part, Pitch, Truth, Whole
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,7 +27,7 @@ class Ability:
     low: int
     high: int
     breath_sec: float
-    program: int
+    program: Whole
     bends: bool
 
 
@@ -65,18 +66,22 @@ class Instrument(Part):
     name: InstrumentName = Field(
         default="", description="an instrument by name, as `trumpet`; empty: a range of your own"
     )
-    low: int = Field(default=55, ge=21, le=108, description="lowest note, as a MIDI number")
-    high: int = Field(default=84, ge=21, le=108, description="highest note, as a MIDI number")
-    breath_sec: float = Field(
+    low: Pitch = Field(
+        default=55, description="lowest note as it sounds, by name (F3) or as a MIDI number (53)"
+    )
+    high: Pitch = Field(
+        default=84, description="highest note as it sounds, by name (C6) or as a MIDI number (84)"
+    )
+    breath_sec: Number = Field(
         default=9.0,
         ge=1.0,
         le=60.0,
         description="longest phrase in one breath, in seconds (1 to 60): low, it breathes often",
     )
-    program: int = Field(
+    program: Whole = Field(
         default=1, ge=1, le=128, description="General MIDI program, counted from 1"
     )
-    bends: bool = Field(
+    bends: Truth = Field(
         default=False, description="whether it can bend a note: scoops into it, falls off it"
     )
 
@@ -102,7 +107,7 @@ class Instrument(Part):
         known = INSTRUMENTS.get(self.name)
         if known is not None and (self.low < known.low or self.high > known.high):
             raise ValueError(
-                f"low {self.low} and high {self.high} are more than a {self.name} has:"
-                f" it goes from {known.low} to {known.high}"
+                f"low {self.low} and high {self.high} are more than a {self.name} has: it goes"
+                f" from {known.low} ({spell(known.low)}) to {known.high} ({spell(known.high)})"
             )
         return self

@@ -15,9 +15,11 @@ from jam.styles.names import MOVES, MOVES_HEARD, USUAL_MOVES
 from jam.styles.values import (
     Degree,
     Move,
+    Number,
     Part,
     PhraseBeats,
     Weight,
+    Whole,
     Words,
     weighed,
 )
@@ -26,7 +28,7 @@ from jam.styles.values import (
 class Rhythm(Part):
     """How the line moves in time."""
 
-    density: float = Field(
+    density: Number = Field(
         default=1.8,
         ge=0.3,
         le=4.0,
@@ -107,19 +109,19 @@ class Lines(Part):
 class Feel(Part):
     """Time feel. Swing and lateness are those at 160 bpm; both shrink as the tempo rises."""
 
-    swing: float = Field(
+    swing: Number = Field(
         default=1.4,
         ge=1.0,
         le=3.0,
         description="long against short eighth at 160 bpm (1 even, 2 triplets, 3 dotted)",
     )
-    late_ms: float = Field(
+    late_ms: Number = Field(
         default=25.0,
         ge=0.0,
         le=60.0,
         description="how far its downbeats lie behind the beat, in ms (0 to 60): laid back",
     )
-    scatter_ms: float = Field(
+    scatter_ms: Number = Field(
         default=4.0,
         ge=0.0,
         le=20.0,
@@ -129,7 +131,7 @@ class Feel(Part):
         default=0.8,
         description="share of people's own drift in time that it takes on, 0 to 1: 1 as learnt",
     )
-    legato: float = Field(
+    legato: Number = Field(
         default=0.9,
         ge=0.2,
         le=1.0,
@@ -150,10 +152,10 @@ class Feel(Part):
 class Dynamics(Part):
     """How loud it is, as MIDI velocities."""
 
-    level: int = Field(
+    level: Whole = Field(
         default=84, ge=1, le=127, description="middle velocity, 1 to 127: soft or loud"
     )
-    accent: int = Field(
+    accent: Whole = Field(
         default=14,
         ge=0,
         le=60,

@@ -23,7 +23,7 @@ from jam.styles.parts import (
     Rhythm,
 )
 from jam.styles.recipe_text import LineRecipe
-from jam.styles.values import Degree, Figure, Part, Weight, Words, weighed
+from jam.styles.values import Degree, Figure, FileName, OneLine, Part, Weight, Words, weighed
 
 __all__ = [
     "DEGREES",
@@ -76,8 +76,8 @@ TensionCurve = Literal["arch", "rising", "level"]
 class Style(Part):
     """A whole reply style, as read from ``styles/NAME.yaml``."""
 
-    name: Words = Field(description="what the style is called: the same as its file")
-    about: Words = Field(description="one line that tells a musician what to expect")
+    name: FileName = Field(description="what the style is called: the same as its file")
+    about: OneLine = Field(description="one line that tells a musician what to expect")
     based_on: Words | None = Field(
         default=None,
         description="another style by name: what is not said here is as it is there",
@@ -114,7 +114,8 @@ class Style(Part):
     landing: list[Degree] = Field(
         default_factory=lambda: ["3", "7", "5", "1", "9", "13", "11"],
         min_length=1,
-        description="degrees in order of taste for the note at a change of chord",
+        description="degrees in order of taste for the note at a change of chord, each once",
+        json_schema_extra={"uniqueItems": True},
     )
     tension_curve: TensionCurve = Field(
         default="arch", description="where in a phrase the colour is: arch, rising or level"

@@ -10,6 +10,12 @@ _OTHER_ORDER = re.compile(
     r"\w+ (?:up|down) \{degree\} to|up to \{degree\}$(?<!leap up to \{degree\})"
 )
 
+_ANOTHER_WAY = (
+    "Read as well: scale step above the 5th, half step below 3, turn around the 9th,",
+    "fall in thirds from 9 to 3, climb by step from 1 to 5, in sixteenth notes, rest half a beat.",
+    "A run that leaves out its beginning begins where the item before ends: scale down to 1.",
+)
+
 
 def stacked(device: Device) -> tuple[Degree, ...]:
     """Return the degrees of an arpeggio, every other one from first to last, plain but the ends."""
@@ -67,7 +73,7 @@ def wordings_text() -> str:
     """
     rows = [row for row in WORDINGS if not _OTHER_ORDER.search(row.form)]
     width = max(len(row.example) for row in rows) + 2
-    return "\n".join(f"{row.example:<{width}}{_shown(row)}" for row in rows)
+    return "\n".join([*(f"{row.example:<{width}}{_shown(row)}" for row in rows), "", *_ANOTHER_WAY])
 
 
 def _shown(row: Wording) -> str:

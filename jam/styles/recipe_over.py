@@ -10,7 +10,7 @@ dominant seventh, other capitals major sevenths, small ones minor sevenths, vii 
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from difflib import get_close_matches
 from itertools import accumulate, zip_longest
@@ -41,7 +41,7 @@ _RESOLVED = {"dominant": "maj7", "dominant to minor": "m7"}
 _ALIASES = {"major 7": "major", "minor 7": "minor", "dominant 7": "dominant"}
 _NUMERALS = ("I", "II", "III", "IV", "V", "VI", "VII")
 _NUMERAL = re.compile(
-    r"([b#]?)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)([^\s:]*)(?::(\d+(?:\.5)?))?"
+    r"([b#]?)(VII|VI|IV|V|III|II|I|vii|vi|iv|v|iii|ii|i)([^\s:]*)(?::([0-9]+(?:\.[0-9]+)?))?"
 )
 _MOST_BEATS = 32.0
 
@@ -80,6 +80,19 @@ class Over:
             return chord.kind == parse_chord("C" + self.chords[0].ending).kind
         kinds = [FAMILIES[family][1] for family in self.families]
         return any(not wanted or chord.kind in wanted for wanted in kinds)
+
+    def occurs(self, chords: Sequence[Chord]) -> int:
+        """Return how many of its chords, from the first on, ``chords`` are, set on any tonic.
+
+        They must be of its kinds and move as its roots do; a suspended chord stands for a dominant.
+        """
+        for place, (own, chord) in enumerate(zip(self.chords, chords, strict=False)):
+            wanted = parse_chord("C" + own.ending).kind
+            kind = "dominant" if chord.kind == "sus" and wanted != "sus" else chord.kind
+            moved = own.semitones - self.chords[0].semitones
+            if kind != wanted or (chord.root - chords[0].root - moved) % 12:
+                return place
+        return min(len(self.chords), len(chords))
 
     def key(self, tonic: str) -> Key:
         """Return the key it is shown in when it is set on ``tonic``."""
@@ -151,7 +164,8 @@ def _own(word: str, match: re.Match[str] | None) -> OwnChord:
         raise WordingError(f"{word!r} is no chord: write it as in ii7b5, V7b9, bII7, i6") from None
     length = float(beats or 4)
     if not 0.5 <= length <= _MOST_BEATS:
-        raise WordingError(f"{word!r} lasts too long: give it 0.5 to {_MOST_BEATS:g} beats")
+        lasts = f"lasts too {'long' if length > 1.0 else 'short'}"
+        raise WordingError(f"{word[:20]!r} {lasts}: give it 0.5 to {_MOST_BEATS:g} beats")
     return OwnChord(semitones, letter, ending, length, word)
 
 

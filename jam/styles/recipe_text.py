@@ -8,30 +8,45 @@
 
 The same keys stand in a file of ``styles/recipes`` and in a style's own list of recipes. The
 wordings are in `jam.styles.recipe_words`, what it may be meant for in `jam.styles.recipe_over`.
-``starts`` counts quarter beats of the bar from where its first chord begins; notes are eighths
-until the line says otherwise.
+``starts`` is a place in the bar, counted from where its first chord begins (see
+`jam.styles.recipe_places`); notes are eighths until the line says otherwise. A line may be one
+sentence as well: ``from the and of 2: step above 5, arpeggio 5 to 11``.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cached_property
-from typing import Annotated, Literal, Self, get_args
+from typing import Annotated, Any, Literal, get_args
 
-from pydantic import AfterValidator, Field, model_validator
+from pydantic import (
+    AfterValidator,
+    BeforeValidator,
+    ConfigDict,
+    Field,
+    ValidationError,
+    ValidationInfo,
+    WithJsonSchema,
+    field_validator,
+    model_validator,
+)
+from pydantic.config import JsonDict
+from pydantic_core import InitErrorDetails, PydanticCustomError
 
 from jam.harmony.changes import Changes
 from jam.styles.recipe_over import Over, read_over
-from jam.styles.recipe_words import (
-    PACES,
-    TICKS,
-    Device,
-    WordingError,
-    nominal_notes,
-    read_device,
+from jam.styles.recipe_places import (
+    BAR_TICKS,
+    STARTS_MEND,
+    LineError,
+    Place,
+    Start,
+    lasts,
+    places_of,
+    read_start,
 )
+from jam.styles.recipe_said import completed, sentence
+from jam.styles.recipe_words import TICKS, Device, WordingError, item_schema, read_device
 from jam.styles.values import Part, Words
 from jam.yaml_text import load_marked, validate_data
 
@@ -40,42 +55,24 @@ Vary = Literal["approaches", "order", "rhythm", "opening"]
 inner notes; eighths caught up in a triplet; the first note left out."""
 
 VARIES: tuple[Vary, ...] = get_args(Vary)
-BAR_TICKS = 4 * TICKS
-LOOSE_TICKS = TICKS // 2
-"""How far before a change the line may go over to the next chord: an eighth ahead of it."""
-
-_STARTS = re.compile(r"(?:the )?(and of )?([1-9])( before)?")
-_STARTS_MEND = "write 1, 3, and of 2, or and of 4 before"
-
-
-@dataclass(frozen=True, slots=True)
-class Start:
-    """Where in the bar a line begins: ticks from the bar line; ``before``: in the bar before."""
-
-    ticks: int
-    before: bool = False
-
-
-def read_start(text: str) -> Start:
-    """Return where ``text`` says that a line begins; raises WordingError."""
-    match = _STARTS.fullmatch(" ".join(text.split()))
-    if match is None:
-        raise WordingError(f"{text!r} is no place in a bar: {_STARTS_MEND}")
-    half, beat, before = match.groups()
-    return Start((int(beat) - 1) * TICKS + (TICKS // 2 if half else 0), bool(before))
 
 
 def _start(text: object) -> str:
     words = str(text) if isinstance(text, int) and not isinstance(text, bool) else text
     if not isinstance(words, str):
-        raise WordingError(f"{text!r} is no place in a bar: {_STARTS_MEND}")
+        raise WordingError(f"{text!r} is no place in a bar: {STARTS_MEND}")
     read_start(words)
-    return " ".join(words.split())
+    return re.sub(r"^(?:from |on )?(?:the )?", "", " ".join(words.split()))
 
 
 def _item(text: str) -> str:
-    read_device(text)
-    return " ".join(text.split())
+    return read_device(text).words
+
+
+def _items(line: object) -> object:
+    if isinstance(line, str):
+        line = sentence(line)[1]
+    return completed(line) if isinstance(line, list) else line
 
 
 def _over(text: str) -> str:
@@ -84,12 +81,40 @@ def _over(text: str) -> str:
 
 
 StartWords = Annotated[str | int, AfterValidator(_start)]
-LineItem = Annotated[str, AfterValidator(_item)]
+LineItem = Annotated[str, AfterValidator(_item), WithJsonSchema(item_schema())]
+Line = Annotated[
+    list[LineItem],
+    BeforeValidator(_items, json_schema_input_type=list[LineItem] | str),
+    Field(min_length=1, max_length=64),
+]
 OverWords = Annotated[str, AfterValidator(_over)]
+
+
+_SILENT = r"^\s*(?:rest|hold|in|on the next)\b"
+_CHECKED_TOO: JsonDict = {
+    "properties": {"line": {"contains": {"not": {"pattern": _SILENT}}}},
+    "if": {"not": {"required": ["over"], "properties": {"over": {"pattern": r"^\s*[b#]?[IViv]"}}}},
+    "then": {
+        "properties": {
+            "line": {"contains": {"pattern": r"^\s*land"}, "minContains": 0, "maxContains": 1}
+        }
+    },
+}
+"""What a schema can say of the line as a whole: it sounds, and over a family it lands once."""
+
+
+def _mistake(message: str, value: object, *place: str | int) -> ValidationError:
+    """Return an error that knows its place, as pydantic's own do."""
+    kind = PydanticCustomError("recipe", "{message}", {"message": message})
+    return ValidationError.from_exception_data(
+        "LineRecipe", [InitErrorDetails(type=kind, loc=place, input=value)]
+    )
 
 
 class LineRecipe(Part):
     """A stock phrase as a line of devices; what it means is worked out once."""
+
+    model_config = ConfigDict(json_schema_extra={"allOf": [_CHECKED_TOO]})
 
     name: Words = Field(description="what the recipe is called: the same as its file")
     about: Words = Field(description="one line that tells a musician what it is good for")
@@ -101,13 +126,43 @@ class LineRecipe(Part):
     starts: StartWords = Field(
         default="1", description="where in the bar it begins: 1, and of 2, and of 4 before"
     )
-    line: list[LineItem] = Field(
-        min_length=1, max_length=64, description="the devices in order, each a few words"
+    line: Line = Field(
+        description="the devices in order, each a few words; or one sentence with commas"
     )
     varied: list[Vary] = Field(
         default=list(VARIES),
         description="what may vary: approaches, order, rhythm, opening; empty: nothing",
     )
+
+    @model_validator(mode="before")
+    @classmethod
+    def _said_in_front(cls, data: Any) -> Any:
+        """Take where it begins from the front of a line that is one sentence."""
+        if not isinstance(data, dict) or not isinstance(data.get("line"), str):
+            return data
+        start, _ = sentence(data["line"])
+        if start is None:
+            return data
+        if "starts" in data:
+            mend = "Where it begins is in front of the line, and `starts` says it too: keep one"
+            raise _mistake(mend, data["line"], "line")
+        try:
+            read_start(start)
+        except WordingError as error:
+            raise _mistake(str(error), data["line"], "line") from None
+        return {**data, "starts": start}
+
+    @field_validator("line")
+    @classmethod
+    def _holds_together(cls, line: list[str], info: ValidationInfo) -> list[str]:
+        if "over" not in info.data or "starts" not in info.data:
+            return line
+        devices = [read_device(item) for item in line]
+        try:
+            places_of(devices, read_over(info.data["over"]), read_start(str(info.data["starts"])))
+        except LineError as error:
+            raise _mistake(str(error), line[error.item], error.item) from None
+        return line
 
     @cached_property
     def devices(self) -> tuple[Device, ...]:
@@ -131,9 +186,12 @@ class LineRecipe(Part):
 
     @property
     def beats(self) -> float:
-        """Return how long it is in all from the bar line of its first chord, in whole bars."""
-        last, place = self.devices[-1], self.places[-1]
-        end = max(place.tick + _lasts(last, place.pace), round(self._own_beats * TICKS))
+        """Return how long it is in all from the bar line of its first chord, in whole bars; silence
+        at its end does not count."""
+        rows = zip(self.devices, self.places, strict=True)
+        sounding = (row for row in rows if row[0].kind == "hold" or not row[0].is_silent)
+        end = max(place.tick + lasts(device, place.pace) for device, place in sounding)
+        end = max(end, 1, round(self._own_beats * TICKS))
         return -(-end // BAR_TICKS) * BAR_TICKS / TICKS
 
     def own_changes(self, tonic: str) -> Changes:
@@ -146,11 +204,6 @@ class LineRecipe(Part):
     def _own_beats(self) -> float:
         return sum(own.beats for own in self.meant_for.chords)
 
-    @model_validator(mode="after")
-    def _holds_together(self) -> Self:
-        places_of(self.devices, self.meant_for, self.start)
-        return self
-
 
 def load_recipe(text: str, source: str) -> LineRecipe:
     """Return the recipe that a file's ``text`` describes; ``source`` is its name in errors.
@@ -159,56 +212,3 @@ def load_recipe(text: str, source: str) -> LineRecipe:
     """
     data, lines = load_marked(text, source)
     return validate_data(LineRecipe, data, source, lines)
-
-
-@dataclass(frozen=True, slots=True)
-class Place:
-    """Where a device begins over the recipe's own chords: ticks from the bar line of the first, and
-    the pace it is played at."""
-
-    tick: int
-    pace: int
-
-
-def places_of(devices: Sequence[Device], over: Over, start: Start) -> list[Place]:
-    """Return where each device of a line begins, as written.
-
-    Raises WordingError for a line that does not hold together over its own chords.
-    """
-    if all(device.is_silent for device in devices):
-        raise WordingError("the line plays no note: write one, as in `degree 5`")
-    tick, pace = start.ticks - start.before * BAR_TICKS, PACES["eighths"]
-    change, chord, sounded = 0.0, 0, False
-    found = []
-    for number, device in enumerate(devices, start=1):
-        where = f"item {number} of the line, `{device.words}`"
-        if device.kind in ("next", "land") and (over.chords or device.kind == "next"):
-            if chord + 1 >= len(over.chords):
-                raise WordingError(f"{where}: `over` names no next chord, as in `ii:4 V:4 I:8`")
-            change += over.chords[chord].beats * TICKS
-            tick = _at_change(tick, round(change), where, land=device.kind == "land")
-            chord += 1
-        elif device.kind == "land":
-            tick = -(-tick // BAR_TICKS) * BAR_TICKS
-        if device.kind == "hold" and not sounded:
-            raise WordingError(f"{where}: no note stands right before it to be held")
-        sounded = not device.is_silent
-        pace = device.ticks if device.kind == "pace" else pace
-        found.append(Place(tick, pace))
-        tick += _lasts(device, pace)
-    return found
-
-
-def _lasts(device: Device, pace: int) -> int:
-    """Return the ticks a device takes; a hold takes what it adds to the note before."""
-    if device.kind == "rest":
-        return device.ticks or pace
-    return device.ticks - pace if device.kind == "hold" else pace * nominal_notes(device)
-
-
-def _at_change(tick: int, change: int, where: str, *, land: bool) -> int:
-    """Return the tick at which the line goes on, on the next chord."""
-    if tick > change:
-        late = (tick - change) / TICKS
-        raise WordingError(f"{where}: the line is {late:g} beats past that change, shorten it")
-    return change if land or change - tick > LOOSE_TICKS else tick

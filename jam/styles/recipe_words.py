@@ -5,21 +5,48 @@ play notes, one a step of the pace. Degrees count from the root of the chord: 8 
 octave up, 9 lies above it; ``low 7`` lies an octave down. A plain number is the chord's own degree,
 a sign fixes it (``b9``, ``#11``), and so does ``natural`` (see `jam.players.soloist`).
 
-Lengths are in ticks of a twelfth of a beat, which hold eighths, triplets and sixteenths exactly.
-Turn (upper neighbour, note, lower neighbour, note) and enclosure (a step above, a half step
-below, target): common practice.
+Lengths are in ticks (see `jam.styles.recipe_lengths`); other ways to say the same are in
+`jam.styles.recipe_said`. Turn (upper neighbour, note, lower neighbour, note) and enclosure (a step
+above, a half step below, target): common practice.
 """
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from difflib import get_close_matches
-from fractions import Fraction
 from typing import Literal
 
-TICKS = 12
-"""Ticks in a beat."""
+from jam.styles.recipe_lengths import PACES, TICKS, WordingError, read_beats, read_times
+from jam.styles.recipe_said import (
+    OPEN_RUNS,
+    PLAIN_DEGREE,
+    SAID,
+    in_plain_words,
+    is_open_run,
+    nearest,
+    pattern,
+    tidy,
+)
+
+__all__ = [
+    "HIGHEST",
+    "MAJOR",
+    "PACES",
+    "TICKS",
+    "WORDINGS",
+    "Degree",
+    "Device",
+    "Kind",
+    "Sign",
+    "Wording",
+    "WordingError",
+    "is_worded",
+    "item_schema",
+    "nominal_notes",
+    "read_beats",
+    "read_degree",
+    "read_device",
+]
 
 HIGHEST = 15
 """The highest degree number: two octaves above the root."""
@@ -31,9 +58,6 @@ Kind = Literal[
 
 SILENT: tuple[Kind, ...] = ("pace", "rest", "hold", "next")
 """Devices that play no note of their own."""
-
-PACES = {"halves": 24, "quarters": 12, "eighths": 6, "triplets": 4, "sixteenths": 3}
-"""Paces by name, in ticks a note; ``triplets`` are eighth-note triplets."""
 
 Sign = Literal["", "b", "#", "natural"]
 MAJOR = (0, 2, 4, 5, 7, 9, 11)
@@ -86,10 +110,6 @@ class Device:
     def is_silent(self) -> bool:
         """Tell whether it plays no note."""
         return self.kind in SILENT
-
-
-class WordingError(ValueError):
-    """An item of a line that cannot be read; its text names the mend."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -153,91 +173,31 @@ WORDINGS: tuple[Wording, ...] = (
 """The grammar. Degrees: b, # (``flat``, ``sharp``) or ``natural`` before the number, ``low`` before
 both; a line with a # in it needs quotes in YAML."""
 
-_PLAIN = r"(?:low )?(?:natural |sharp |flat |[b#])?\d+"
-_SLOTS = {
-    "degree": rf"((?:the )?{_PLAIN}(?:st|nd|rd|th)?)",
-    "degrees": rf"({_PLAIN}(?:,? {_PLAIN})*)",
-    "times": r"(twice|\w+ times)",
-    "pace": f"({'|'.join(PACES)})",
-    "beats": r"([\w./ ]+)",
-}
-_ORDER = ("degrees", "degree", "times", "pace", "beats")
-_DEGREE = re.compile(r"(?:the )?(low )?(natural |sharp |flat |[b#])?(\d+)(?:st|nd|rd|th)?")
+_DEGREE = re.compile(r"(?:the )?(low )?(natural |sharp |flat |[b#])?([0-9]+)(?:st|nd|rd|th)?")
 _SIGNS: dict[str, Sign] = {
     "b": "b", "flat ": "b", "#": "#", "sharp ": "#", "natural ": "natural",
 }  # fmt: skip
-_NUMBERS = {"a": 1, "one": 1, "two": 2, "three": 3, "four": 4, "five": 5, "six": 6, "eight": 8}
-_PARTS = {"half": 2, "third": 3, "thirds": 3, "quarter": 4, "quarters": 4}
-_MOST_TIMES = 16
-_MOST_BEATS = 16
-
-
-def _pattern(form: str) -> re.Pattern[str]:
-    parts = re.split(r"\{(\w+)\}", form)
-    return re.compile("".join(_SLOTS[p] if i % 2 else re.escape(p) for i, p in enumerate(parts)))
-
-
-_PATTERNS = [(_pattern(row.form), row) for row in WORDINGS]
+_PATTERNS = [(pattern(row.form), row) for row in WORDINGS]
 
 
 def read_device(text: str) -> Device:
     """Return the device that an item of a line says; raises WordingError."""
-    words = " ".join(text.split()).replace("♭", "b").replace("♯", "#")
-    for pattern, row in _PATTERNS:
-        if match := pattern.fullmatch(words):
-            return _checked(_build(row, words, match.groups()))
-    raise WordingError(f"no device is worded so. {_nearest(words)}")
+    words = tidy(text)
+    for said in (words, in_plain_words(words)):
+        for known, row in _PATTERNS:
+            if match := known.fullmatch(said):
+                return _checked(_build(row, said, match.groups()))
+    raise WordingError(f"no device is worded so. {_mend(words)}")
 
 
 def read_degree(text: str) -> Degree:
     """Return the degree that ``text`` names: ``5``, ``b9``, ``natural 11``, ``low 7``."""
     match = _DEGREE.fullmatch(text.strip())
-    if match is None or not 1 <= int(match[3]) <= HIGHEST:
+    if match is None or len(match[3]) > 3 or not 1 <= int(match[3]) <= HIGHEST:
         raise WordingError(
-            f"{text.strip()!r} is no degree: take 1 to {HIGHEST}, as in 5, b9, low 7"
+            f"{text.strip()[:20]!r} is no degree: take 1 to {HIGHEST}, as in 5, b9, low 7"
         )
     return Degree(int(match[3]), _SIGNS.get(match[2] or "", ""), bool(match[1]))
-
-
-def read_beats(text: str) -> int:
-    """Return in ticks a length in words: ``half a beat``, ``a third of a beat``, ``1.5 beats``."""
-    words = text.strip()
-    if words == "half a beat":
-        return TICKS // 2
-    beats: Fraction | None = None
-    if match := re.fullmatch(r"(a|one|two|three) (third|thirds|quarter|quarters) of a beat", words):
-        beats = Fraction(_NUMBERS[match[1]], _PARTS[match[2]])
-    elif match := re.fullmatch(r"(\w+) and a half beats?", words):
-        beats = _number(match[1], words) + Fraction(1, 2)
-    elif match := re.fullmatch(r"(\S+) beats?", words):
-        beats = _number(match[1], words)
-    if beats is None or not 0 < beats <= _MOST_BEATS or (beats * TICKS).denominator != 1:
-        raise _no_length(words)
-    return int(beats * TICKS)
-
-
-def _no_length(words: str) -> WordingError:
-    return WordingError(
-        f"{words!r} is no length: write half a beat, a third of a beat, 1 beat, 1.5 beats"
-        f" (at most {_MOST_BEATS})"
-    )
-
-
-def _number(word: str, words: str) -> Fraction:
-    try:
-        return Fraction(_NUMBERS.get(word, word))
-    except (ValueError, ZeroDivisionError):
-        raise _no_length(words) from None
-
-
-def _times(words: str) -> int:
-    word = words.removesuffix(" times")
-    times = 2 if word == "twice" else _NUMBERS.get(word, int(word) if word.isdecimal() else 0)
-    if not 2 <= times <= _MOST_TIMES:
-        raise WordingError(
-            f"{words!r} will not do: write twice, 3 times, up to {_MOST_TIMES} times"
-        )
-    return times
 
 
 def _build(row: Wording, words: str, found: tuple[str, ...]) -> Device:
@@ -248,9 +208,9 @@ def _build(row: Wording, words: str, found: tuple[str, ...]) -> Device:
         if slot == "degree":
             degrees.append(read_degree(text))
         elif slot == "degrees":
-            degrees += [read_degree(one) for one in re.findall(_PLAIN, text)]
+            degrees += [read_degree(one) for one in re.findall(PLAIN_DEGREE, text)]
         elif slot == "times":
-            times = _times(text)
+            times = read_times(text)
         else:
             ticks = PACES[text] if slot == "pace" else read_beats(text)
     up = row.up
@@ -305,30 +265,34 @@ def _plain_semitones(degree: Degree) -> int:
     return MAJOR[degree.letter - 1] + 12 * (degree.height // 7) + sign
 
 
-def _nearest(words: str) -> str:
-    """Return the known wording nearest to ``words``, with the user's own numbers in it."""
-    numbers = re.findall(_PLAIN, words)
-    known: dict[str, str] = {}
-    for row in WORDINGS:
-        known[_bare(row.example)] = row.example
-    near = get_close_matches(_bare(words), known, n=1, cutoff=0.5)
-    if not near:
+def _mend(words: str) -> str:
+    """Return what to write in the place of ``words``."""
+    if re.match(r"(?:from|begin|start)", words):
+        return "Where a line begins has a key of its own, as in `starts: and of 2`"
+    said = in_plain_words(words)
+    if is_open_run(said):
+        run, _, end = said.rpartition(" to ")
+        way = run.rpartition(" ")[2] if run.endswith((" up", " down")) else ""
+        rows = (row for row in WORDINGS if run.startswith(row.form.partition(" {")[0]))
+        shown = next(row.example for row in rows if f"}} {way} to".replace("  ", " ") in row.form)
+        return f"Say where the run begins, as in `{shown.rpartition(' to ')[0]} to {end}`"
+    paces = [f"in {pace}" for pace in PACES]
+    near = nearest(words, [*(row.example for row in WORDINGS if row.kind != "pace"), *paces])
+    if near is None:
         return "Write one such as `degree 5`, `arpeggio 5 to 11`, `enclose 3` or `rest for 1 beat`"
-    example = known[near[0]]
-    slots = re.findall(r"\d+", example)
-    if numbers and len(numbers) == len(slots) and "beat" not in example:
-        left = iter(numbers)
-        example = re.sub(r"\d+", lambda _: next(left), example)
-    return f"Did you mean `{example}`?"
-
-
-def _bare(words: str) -> str:
-    """Return the words without their numbers, to be compared."""
-    return " ".join(
-        re.sub(r"(?:natural |low )?[b#]?\d+(?:st|nd|rd|th)?", "0", words.lower()).split()
-    )
+    return f"Did you mean `{near}`?"
 
 
 def is_worded(words: str, row: Wording) -> bool:
     """Tell whether ``words`` are written as a row of the table has it."""
     return any(known is row and pattern.fullmatch(words) for pattern, known in _PATTERNS)
+
+
+def item_schema() -> dict[str, object]:
+    """Return the JSON Schema of an item of a line: a text in one of the wordings."""
+    forms = [*(row.form for row in WORDINGS), *(form for form, _ in SAID), *OPEN_RUNS]
+    said = "|".join(pattern(form).pattern for form in forms)
+    number = f"0*(?:{'|'.join(str(one) for one in range(HIGHEST, 0, -1))})"
+    said = said.replace("[0-9]+", number).replace("[b#]", "[b#♭♯]")
+    said = said.replace("\\-", "-").replace("\\ ", " ").replace(" ", "\\s+")
+    return {"type": "string", "pattern": rf"^\s*(?:{said})\s*$"}

@@ -52,6 +52,8 @@ def _plain(value: object) -> str:
         fraction = Fraction(value).limit_denominator(48)
         exact = float(f"{value:.4g}") == value
         return f"{value:.4g}" if exact or float(fraction) != value else str(fraction)
+    if isinstance(value, bool):
+        return str(value).lower()
     text = str(value)
     plain = _PLAIN_TEXT.fullmatch(text) and text not in ("true", "false", "null")
     return text if plain else json.dumps(text, ensure_ascii=False)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from difflib import get_close_matches
 from fractions import Fraction
@@ -13,10 +14,13 @@ from pydantic import (
     BeforeValidator,
     ConfigDict,
     Field,
+    Strict,
     WithJsonSchema,
 )
 from pydantic.config import JsonDict
 
+from jam.harmony.pitch import parse_pitch
+from jam.harmony.symbols import SymbolError
 from jam.styles.names import DEGREES, FIGURES, MOVES
 
 
@@ -66,8 +70,70 @@ def _plain(value: str) -> str:
     return value.strip()
 
 
-Weight = Annotated[float, Field(ge=0.0, le=1.0)]
+def _line(value: str) -> str:
+    """Take line breaks for spaces."""
+    if len(line := " ".join(value.split())) > LONGEST_LINE:
+        raise ValueError(f"it has {len(line)} characters: write one line of {LONGEST_LINE} at most")
+    return line
+
+
+def _name(value: str) -> str:
+    if not re.fullmatch(_NAME, value):
+        raise ValueError(
+            f"this is no name for a file: write {LONGEST_NAME} characters at most, in one line and"
+            " without / or \\"
+        )
+    return value
+
+
+def _number(value: Any) -> Any:
+    """Refuse what is no number but would be taken for one: ``true``, ``"1.8"``."""
+    if isinstance(value, bool | str):
+        raise ValueError("write a number, without quotes")
+    return value
+
+
+def _pitch(value: Any) -> Any:
+    """Take ``"F#3"`` for 54."""
+    if isinstance(value, str):
+        try:
+            return parse_pitch(value.strip())
+        except SymbolError:
+            pass
+    whole = isinstance(value, int | float) and float(value).is_integer()
+    if isinstance(value, bool) or not whole:
+        raise ValueError(
+            f"{value!r} is no note: write its name with the octave, as C4 or F#3 (middle C is C4),"
+            " or its MIDI number, as 60"
+        )
+    return value
+
+
+LONGEST_LINE = 200
+LONGEST_NAME = 60
+_NAME = rf"[^/\\\x00-\x1f]{{1,{LONGEST_NAME}}}"
+
+Number = Annotated[float, BeforeValidator(_number)]
+Whole = Annotated[int, BeforeValidator(_number)]
+Truth = Annotated[bool, Strict()]
+
+Weight = Annotated[float, Field(ge=0.0, le=1.0), BeforeValidator(_number)]
 """From 0, never, to 1, as often as can be."""
+
+Pitch = Annotated[
+    int,
+    Field(ge=21, le=108),
+    BeforeValidator(_pitch),
+    WithJsonSchema(
+        {
+            "anyOf": [
+                {"type": "integer", "minimum": 21, "maximum": 108},
+                {"type": "string", "pattern": "^[A-G](#{0,2}|b{0,2})[0-8]$"},
+            ]
+        }
+    ),
+]
+"""A MIDI number, or the name of a note with its octave."""
 
 Degree = Annotated[
     str,
@@ -90,6 +156,12 @@ PhraseBeats = Annotated[
     ),
 ]
 Words = Annotated[str, AfterValidator(_plain), WithJsonSchema({"type": "string", "minLength": 1})]
+OneLine = Annotated[Words, AfterValidator(_line)]
+FileName = Annotated[
+    Words,
+    AfterValidator(_name),
+    WithJsonSchema({"type": "string", "pattern": f"^{_NAME}$"}),
+]
 
 
 def weighed(heard: Mapping[str, str], usual: Mapping[str, float]) -> JsonDict:

@@ -13,7 +13,7 @@ from collections.abc import Mapping
 from jam.harmony.keys import parse_key
 from jam.harmony.spelling import spell
 from jam.styles.names import FIGURES_HEARD, MOVES_HEARD
-from jam.styles.profile import Lines, Rhythm, Style
+from jam.styles.profile import Rhythm, Style
 
 WIDTH = 80
 _MOST_NAMED = 3
@@ -36,6 +36,26 @@ _MATERIAL = {
     "approaches": "Strictly chord tones, available tensions, and approaches and enclosures that"
     " lead to them. ",
 }
+_NO_COLOUR = frozenset(
+    {"tensions", "altered dominants", "approach notes", "enclosures", "blue notes",
+     "notes that lean on a change"}
+)  # fmt: skip
+_CLOSED = {
+    "everything": frozenset[str](),
+    "guide tones": _NO_COLOUR | {"broken chords"},
+    "chord tones": _NO_COLOUR,
+    "arpeggios": _NO_COLOUR - {"tensions", "altered dominants"},
+    "approaches": frozenset({"blue notes"}),
+}
+"""What of a line a level of material does not let happen, whatever its weight."""
+_LANDINGS = {"guide tones": ("3", "7"), "chord tones": ("1", "3", "5", "6", "7")}
+_HELD = ("riff", "pedal")
+_FIGURES = {
+    "guide tones": _HELD,
+    "chord tones": ("broken_chord", *_HELD),
+    "arpeggios": ("arpeggio", "upper_triad", "broken_chord", "digital", "altered", *_HELD),
+}
+"""Figures that can be made of the notes of a level of material."""
 _EARLY = {
     "finish": "When you come in early it finishes its figure",
     "yield": "When you come in early it ends within an eighth",
@@ -54,8 +74,8 @@ def explain(style: Style) -> str:
     parts = {
         "Instrument": _instrument(style),
         "Rhythm": _rhythm(style.rhythm),
-        "Lines": _material(style) + _lines(style.lines) + _landing(style),
-        "Figures": f"Most of all {_favourites(style.vocabulary, FIGURES_HEARD)}.",
+        "Lines": _MATERIAL[style.material] + _lines(style) + _landing(style),
+        "Figures": _figures(style),
         "Your idea": _idea(style),
         "Time": _time(style),
         "Manners": _manners(style),
@@ -70,10 +90,15 @@ def how_often(weight: float) -> str:
     return next(words for limit, words in _HOW_OFTEN if weight <= limit)
 
 
-def _in_ten(share: float) -> str:
-    tenths = round(share * 10)
-    words = {0: "none", 10: "all"}
-    return words.get(tenths, f"{tenths} in 10")
+def how_many(share: float) -> str:
+    """Return a share from 0 to 1 in words: of what, comes before or after it."""
+    if share < 0.005:
+        return "none"
+    if share < 0.075:
+        return "hardly any"
+    if share < 0.925:
+        return "half" if abs(share - 0.5) < 0.025 else f"{max(1, min(9, round(share * 10)))} in 10"
+    return "nearly all" if share < 0.995 else "all"
 
 
 def _instrument(style: Style) -> str:
@@ -87,25 +112,35 @@ def _instrument(style: Style) -> str:
     low, high = (spell(pitch, key=_FLATS) for pitch in (able.low, able.high))
     return (
         f"It plays {name} from {low} to {high} (as it sounds), phrases of {able.breath_sec:g}"
-        f" seconds at most. It slides into notes or falls off them: {how_often(bends)}."
+        f" seconds at most. It {how_often(bends)} slides into notes or falls off them."
     )
 
 
 def _rhythm(rhythm: Rhythm) -> str:
     fast = [
-        f"{_in_ten(share)} beats {what}"
-        for share, what in ((rhythm.triplets, "in triplets"), (rhythm.sixteenths, "in sixteenths"))
-        if share >= 0.05
+        f"hardly any {what}" if share < 0.075 else f"{_beats(share)} in {what}"
+        for share, what in ((rhythm.triplets, "triplets"), (rhythm.sixteenths, "sixteenths"))
+        if share >= 0.005
     ]
     beats = f" ({', '.join(fast)})" if fast else ""
+    silence = (
+        f"leaves {round(rhythm.space * 100)} % of its turn to silence"
+        if rhythm.space >= 0.005
+        else "fills its turn"
+    )
+    rests, riffs = how_often(min(1.0, rhythm.rests * 2)), how_often(rhythm.riffs)
     return (
         f"{_dense(rhythm.density)}: about {rhythm.density:g} notes a beat inside a phrase at"
-        f" 160 bpm{beats}. Rests inside a phrase: {how_often(rhythm.rests * 2)}. Of its phrases"
-        f" {_in_ten(rhythm.start_off_beat)} begin off the beat, {_in_ten(rhythm.end_off_beat)}"
-        f" end off it. It leaves {round(rhythm.space * 100)} % of its turn to silence;"
-        f" {_in_ten(rhythm.two_phrases)} long replies are two phrases. Riffs:"
-        f" {how_often(rhythm.riffs)}."
+        f" 160 bpm{beats}. It {rests} rests inside a phrase, {riffs} plays riffs. Of its phrases"
+        f" {how_many(rhythm.start_off_beat)} begin off the beat, {how_many(rhythm.end_off_beat)}"
+        f" end off it. It {silence}; of long replies {how_many(rhythm.two_phrases)} are two"
+        " phrases."
     )
+
+
+def _beats(share: float) -> str:
+    many = how_many(share)
+    return "half the beats" if many == "half" else f"{many} beats"
 
 
 def _dense(density: float) -> str:
@@ -113,12 +148,9 @@ def _dense(density: float) -> str:
     return next((words for limit, words in scale if density <= limit), "Very dense")
 
 
-def _material(style: Style) -> str:
-    return _MATERIAL[style.material]
-
-
-def _lines(lines: Lines) -> str:
-    """Tell the taste of the line, the strongest first."""
+def _lines(style: Style) -> str:
+    """Tell the taste of the line, the strongest first, and only what its material lets happen."""
+    lines = style.lines
     told = {
         "steps": lines.scale,
         "broken chords": lines.arpeggios,
@@ -133,15 +165,29 @@ def _lines(lines: Lines) -> str:
         "notes that lean on a change": lines.leaning,
     }
     by_word: dict[str, list[str]] = {}
-    for what in sorted(told, key=lambda name: -told[name]):
+    closed = _CLOSED[style.material]
+    for what in sorted(
+        told.keys() - closed, key=lambda name: (-told[name], list(told).index(name))
+    ):
         by_word.setdefault(how_often(told[what]), []).append(what)
     text = "; ".join(f"{word} {_listed(names)}" for word, names in by_word.items())
     return f"{text[:1].upper()}{text[1:]}. "
 
 
 def _landing(style: Style) -> str:
-    wanted = ", ".join(style.landing[:4])
-    return f"Lands on {wanted} first; {_CURVE[style.tension_curve]}."
+    """Tell where lines land, and how colour goes where there is any."""
+    able = _LANDINGS.get(style.material)
+    wanted = [degree for degree in style.landing if able is None or degree in able][:4]
+    lands = f"Lands on {', '.join(wanted)} first" if wanted else ""
+    curve = _CURVE[style.tension_curve] if able is None else ""
+    text = "; ".join(filter(None, (lands, curve)))
+    return f"{text[:1].upper()}{text[1:]}." if text else ""
+
+
+def _figures(style: Style) -> str:
+    able = _FIGURES.get(style.material, tuple(style.vocabulary))
+    weights = {name: style.vocabulary[name] for name in able if style.vocabulary[name] > 0}
+    return f"Most of all {_favourites(weights, FIGURES_HEARD)}." if weights else "None."
 
 
 def _idea(style: Style) -> str:
@@ -155,9 +201,9 @@ def _idea(style: Style) -> str:
     )
     return (
         f"It {near}. Its moves, most of all: {_favourites(style.idea.moves, MOVES_HEARD)}."
-        f" Comes back to something said earlier: {how_often(style.idea.quote)}. Does the opposite"
-        f" of yours: {how_often(style.idea.contrast)}. Takes up how loud you play:"
-        f" {how_often(style.dynamics.mirror)}."
+        f" It {how_often(style.idea.quote)} comes back to something said earlier,"
+        f" {how_often(style.idea.contrast)} does the opposite of yours and"
+        f" {how_often(style.dynamics.mirror)} takes up how loud you play."
     )
 
 
@@ -172,10 +218,15 @@ def _time(style: Style) -> str:
     feel = style.feel
     ends = "short and dry" if feel.legato < 0.7 else "joined" if feel.legato >= 0.95 else "detached"
     swing = f"Swing {feel.swing:g} to 1" if feel.swing > 1 else "Even eighths"
+    late = (
+        f"{feel.late_ms:g} ms behind the beat at 160 bpm, less when faster"
+        if feel.late_ms
+        else "on the beat"
+    )
+    drift = f"{round(feel.human * 100)} % of" if feel.human >= 0.005 else "none of"
     return (
-        f"{swing}, downbeats {feel.late_ms:g} ms behind the beat at 160 bpm, less when it is"
-        f" faster. Notes are {ends}, ghosted {how_often(feel.ghosts)};"
-        f" {round(feel.human * 100)} % of people's drift in time."
+        f"{swing}, downbeats {late}. Notes are {ends}, {how_often(feel.ghosts)} ghosted;"
+        f" {drift} people's drift in time."
         f" Loudness around {style.dynamics.level} of 127, accents {style.dynamics.accent} above."
     )
 

@@ -35,6 +35,23 @@ def test_doctor_always_answers(capsys: Captured) -> None:
         assert f" {what}: " in told
 
 
+def test_a_file_of_ones_own_that_is_broken_is_told(tmp_path: Path) -> None:
+    """Styles, their idioms and charts: with file, line and mend, and how many more there are."""
+    good = health.data(tmp_path)
+    assert good.good
+    (tmp_path / "styles").mkdir()
+    (tmp_path / "styles" / "mine.yaml").write_text("name: mine\nabout: x\n")
+    assert health.data(tmp_path).good
+    (tmp_path / "styles" / "odd.yaml").write_text("name: odd\nabout: x\nrhytm: {}\n")
+    (tmp_path / "config" / "charts").mkdir(parents=True)
+    (tmp_path / "config" / "charts" / "half.yaml").write_text("title: half\n")
+    found = health.data(tmp_path)
+    assert not found.good
+    assert "odd.yaml:3: rhytm" in found.found
+    assert "and 1 more" in found.found
+    assert found.mend
+
+
 def test_without_the_native_libraries_it_says_what_mends_it() -> None:
     """A machine with no MIDI and no sound library: still 0, with the reason and one command."""
     program = (

@@ -1,4 +1,5 @@
-"""A style whose file was changed takes its place at the next bar line, for the next reply."""
+"""A style whose file was changed takes its place at the next bar line, and holds for the next
+reply to begin, whether that was planned before or not."""
 
 from __future__ import annotations
 
@@ -6,9 +7,9 @@ import json
 
 import pytest
 from asked import listen_in
-from sessions import OTHER_STYLE, STYLE, cue, line, play, setup, tune
+from sessions import OTHER_STYLE, STYLE, Run, cue, line, play, setup, tune
 
-from jam.core.setup import Turns
+from jam.core.setup import TurnKind, Turns
 from jam.core.style_rack import NEW_STYLE, new_style_value
 from jam.events import Intent
 from jam.log import grained
@@ -16,6 +17,7 @@ from jam.styles.profile import Rhythm, Style
 
 LONG = tune("Dm7 G7 Cmaj7 A7 Dm7 G7 Em7 A7 Dm7 G7 Cmaj7 C6")
 CHANGED = STYLE.model_copy(update={"rhythm": Rhythm(density=2.6, triplets=1 / 3)})
+GUIDES = STYLE.model_copy(update={"material": "guide tones"})
 CALLS = [*line(8, 14.5), *line(40, 46.5)]
 
 
@@ -36,6 +38,47 @@ def test_the_next_reply_is_in_the_new_style(monkeypatch: pytest.MonkeyPatch) -> 
     told = [r for r in run.of("cue") if r["name"] == NEW_STYLE]
     # beat 18.2 lies in the bar that ends on beat 20, which is second 10
     assert [(r["t"], r["style"]) for r in told] == [(10.0, "made")]
+
+
+def in_style(run: Run, number: int) -> list[str]:
+    """Return the reasons for which the reply of that id was planned anew."""
+    return [r["reason"] for r in run.of("reply") if r["id"] == number and "replans" in r]
+
+
+@pytest.mark.parametrize("sec", [6.6, 7.1, 7.3, 7.6])
+@pytest.mark.parametrize("manner", ["trade", "free"])
+def test_a_reply_that_has_not_begun_is_in_the_new_style(sec: float, manner: TurnKind) -> None:
+    """Planned before the news came or after: the same notes as if they had come long before."""
+    made = setup(chart=LONG, turns=Turns(manner, 4))
+    run, early, never = (
+        play(made, [*line(8, 14.0), *news], until=12.5)
+        for news in ([changed(sec, GUIDES)], [changed(5.0, GUIDES)], [])
+    )
+    assert early.replies
+    assert early.replies[0]["notes"] != never.replies[0]["notes"], "a test of nothing"
+    assert [n["beat"] for n in run.spoken()] == [n["beat"] for n in early.spoken()]
+    assert [n["pitch"] for n in run.spoken()] == [n["pitch"] for n in early.spoken()]
+
+
+def test_next_style_holds_for_a_reply_that_has_not_begun() -> None:
+    """It is planned anew, with its reason in the log; nothing that was planned before is heard."""
+    made = setup(chart=LONG, styles=(STYLE, GUIDES.model_copy(update={"name": "other"})))
+    run = play(made, [*line(8, 13.5), cue(7.55, "next style")], until=12.0)
+    early = play(made, [*line(8, 13.5), cue(5.0, "next style")], until=12.0)
+    (first,) = run.replies
+    assert in_style(run, first["id"]) == ["another style is played"]
+    assert in_style(early, first["id"]) == []
+    assert [n["pitch"] for n in run.spoken()] == [n["pitch"] for n in early.spoken()]
+    assert [p for _, _, p in run.sounded()] == [p for _, _, p in early.sounded()]
+
+
+def test_a_reply_that_has_begun_stays() -> None:
+    """News and *next style* that come while it sounds change no note of it."""
+    alone = play(setup(chart=LONG), line(8, 14.0), until=12.5)
+    (first,) = alone.replies
+    for news in (changed(8.6), cue(8.6, "next style")):
+        run = play(setup(chart=LONG), [*line(8, 14.0), news], until=12.5)
+        assert run.notes()[first["id"]] == alone.notes()[first["id"]]
 
 
 def test_a_style_may_change_its_name() -> None:

@@ -51,8 +51,20 @@ def function(chord: str, following: str | None, key: str | None, *, blues: bool 
         ("F#7", None, "C", "to_minor"),
         ("Ab7", None, "C", "none"),
         ("G7", None, None, "none"),
+        # the other minor chords of a major key, unless they are the ii of a V that follows
+        ("Em7", "Am7", "C", "three"),
+        ("Em7", None, "C", "three"),
+        ("Fm7", "Bbm7", "Db", "three"),
+        ("Gm7", "Abmaj7", "Eb", "three"),
+        ("Gm7", "Gb7", "Eb", "two"),
+        ("Em7", "A7", "C", "two"),
+        ("Em7", "Am7", "C minor", "none"),
+        ("Am7", "Dm7", "C", "six"),
+        ("Am", "Fmaj7", "C", "six"),
+        ("Am7", "D7", "C", "two"),
+        ("Em6", "Am7", "C", "none"),
         # neither ii nor tonic nor dominant
-        ("Em7", "Am7", "C", "none"),
+        ("Cm7", None, None, "none"),
         ("Cm7", "F7", "C", "two"),
         ("Cm7", "Dm7", "C", "none"),
         ("Cm7", "Abmaj7", "C minor", "tonic"),
@@ -131,6 +143,31 @@ def test_weak_tensions() -> None:
     assert tastes("Bm7b5", "two")["9"] == 4
     assert tastes("Cmaj7", "tonic")["#11"] == 4
     assert tastes("Cmaj7", "none")["#11"] < 4
+
+
+@pytest.mark.parametrize(
+    ("key", "three", "six"), [("C", "Em7", "Am7"), ("Db", "Fm7", "Bbm7"), ("Eb", "Gm7", "Cm7")]
+)
+def test_minor_chords_of_a_major_key_keep_to_it(key: str, three: str, six: str) -> None:
+    """Of the iii 9 and 13 are disliked and 11 is liked, of the vi 13 is disliked and 9 and 11 are
+    liked: which is to say, no tension that is liked lies outside the key (common practice: the
+    notes of a scale that are no half step above a chord tone, Nettles & Graf 1997)."""
+    scale = parse_key(key).scale
+    assert function(three, six, key) == "three"
+    assert {d: t for d, t in tastes(three, "three").items() if t in (2, 4)} == {
+        "9": 4, "11": 2, "13": 4,
+    }  # fmt: skip
+    assert {d: t for d, t in tastes(six, "six").items() if t in (2, 4)} == {
+        "9": 2, "11": 2, "13": 4,
+    }  # fmt: skip
+    named: tuple[tuple[str, Function], ...] = ((three, "three"), (six, "six"))
+    for symbol, name in named:
+        chord = parse_chord(symbol)
+        row = preference(chord, name)
+        liked = {(chord.root + step) % 12 for step in range(12) if row[step] < 4}
+        assert liked <= scale
+    written = parse_chord("Em9")
+    assert preference(written, "three")[2] == 1
 
 
 @pytest.mark.parametrize("symbol", ["Dm7", "G7", "Cmaj7", "C6", "Cm6", "CmMaj7", "Bm7b5", "G7sus4"])

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import get_args
+
 import pytest
 
 from jam.harmony.functions import Function
@@ -9,7 +11,7 @@ from jam.harmony.keys import parse_key
 from jam.harmony.scales import SCALES, scale_of
 from jam.harmony.symbols import known_suffixes, parse_chord
 
-FUNCTIONS: tuple[Function, ...] = ("none", "to_major", "to_minor", "blues", "tonic", "two")
+FUNCTIONS: tuple[Function, ...] = get_args(Function)
 
 # Scale, chord tones, avoid notes (a half step above a chord tone), tensions a whole step above
 # one: the rule of Nettles & Graf 1997 as quoted by readers; an encyclopaedia's table agrees but

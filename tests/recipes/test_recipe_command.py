@@ -114,6 +114,66 @@ def test_varied_by_seed() -> None:
     assert one != other
 
 
+@pytest.mark.parametrize("name", [entry.name for entry in list_recipes()])
+def test_one_round_varied(name: str) -> None:
+    """A single round is varied from its first note on, and not by each seed in the same way."""
+    plain = drill(DrillOptions(name)).notes
+    seeds = [drill(DrillOptions(name, varied=True, seed=seed)).notes for seed in range(1, 7)]
+    assert all(notes != plain for notes in seeds)
+    assert seeds[0] != seeds[1]
+    assert len({tuple(notes) for notes in seeds}) >= 3
+    assert drill(DrillOptions(name, seed=5)).notes == plain
+
+
+def test_varied_over_a_tune() -> None:
+    """Over a tune every time varies when there is one round; the first does not when there are
+    more, but the first of the second round does."""
+    tune, keys = "copper-horizon", "G,A"
+    plain = drill(DrillOptions("late-climb", chart=tune, keys=keys))
+    one = drill(DrillOptions("late-climb", chart=tune, varied=True))
+    two = drill(DrillOptions("late-climb", chart=tune, keys=keys, varied=True))
+    count = sum(note.tick < 48 * 4 for note in plain.notes)
+    assert one.notes[:count] != plain.notes[:count]
+    assert two.notes[:count] == plain.notes[:count]
+    assert two.rounds[1].notes[:count] != plain.rounds[1].notes[:count]
+
+
+def test_a_progression_over_a_tune(capsys: Captured) -> None:
+    """It is laid where the tune has it, by its bars as the chart has them, and the text says so;
+    a tune without it is refused in one line."""
+    made = drill(DrillOptions("cellar-stairs", chart="paper-kites"))
+    bars = {note.tick // 48 for note in made.notes}
+    assert bars == {5, 6, 13, 14, 29, 30}
+    assert {note.chord.symbol for note in made.notes} == {"Gm7b5", "C7b9", "Fm7"}
+    said = told(["recipe", "cellar-stairs", "--chart", "paper-kites"], capsys)
+    assert "Laid where ii7b5 V7b9 i6 occurs, in bar 5, 13, 29; silent elsewhere." in said
+    none = refused(["recipe", "cellar-stairs", "--chart", "copper-horizon"], capsys)
+    assert "do not occur" in none
+    assert "do not occur" in refused(["recipe", "cellar-stairs", "--over", "Cm7 F7 Bb7"], capsys)
+
+
+def test_no_long_silence_over_long_chords() -> None:
+    """Over eight bars of a chord there is a line in every three bars at least."""
+    made = drill(DrillOptions("late-climb", chart="copper-horizon"))
+    played = {note.tick // 48 for note in made.notes}
+    assert all(played & {bar, bar + 1, bar + 2} for bar in range(1, 31))
+
+
+def test_too_wide_is_told(tmp_path: Path, capsys: Captured) -> None:
+    """A line that does not fit in is told in one line with its bars and items, where it is checked
+    and where it is played; the shipped ones all fit."""
+    path = tmp_path / "wide.yaml"
+    path.write_text("name: wide\nabout: Wide.\nline: [scale low 1 to 15, rest]\n")
+    checked = told(["check", str(path)], capsys)
+    assert checked.count("\n") == 1
+    assert "moved by octaves, in bar 2 `scale low 1 to 15`, bar 3 `scale" in checked
+    assert "moved by octaves, in bar 2 `scale" in told(["recipe", str(path)], capsys)
+    told(["recipe", str(path), "--out", str(tmp_path / "out")], capsys)
+    assert "moved by octaves" in (tmp_path / "out" / "drill.txt").read_text(encoding="utf-8")
+    for entry in list_recipes():
+        assert not any(note.folded for note in drill(DrillOptions(entry.name, keys="all")).notes)
+
+
 @pytest.mark.slow
 def test_with_its_sound(tmp_path: Path, capsys: Captured) -> None:
     """The sound is as long as the drill and below full scale."""

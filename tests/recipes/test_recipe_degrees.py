@@ -28,8 +28,8 @@ LOW, HIGH = 50, 84
 # the scale's next note above, below; <3: a half step below; s6: the scale's own note in a run.
 # A bar stands for the next chord.
 WRITTEN = {
-    "late-climb": "1.5:^5 2:5 2.5:7 3:9 3.5:11 4:^9 4.25:9 4.5:_9 4.75:9 5:8 5.5:s6 6:s7 6.5:s5"
-    " 7:s6 7.5:s4 8:s5 8.5:3",
+    "late-climb": "1.5:^5 2:5 2.5:7 3:9 3.5:11 4:^9 4.25:9 4.5:_9 4.75:9 5:7 5.5:s5 6:s6 6.5:s4"
+    " 7:s5 7.5:3",
     "minor-doorway": "0:^3 0.5:<3 1:3 1.5:5 2:7 2.5:9 3:7 3.5:5",
     "downhill": "0:8 0.5:<8 1:7 1.5:s6 2:s5 2.5:s4 3:3",
     "dark-corner": "0.5:3 1:5 1.5:7 2:#9 2.5:b9 3:8 3.5:7 | 0:3",
@@ -172,17 +172,19 @@ def changes_in(tonic: int, progression: str) -> tuple[Changes, list[str], list[s
 def whole_course(
     name: str, qualities: list[str], scales: list[str]
 ) -> list[tuple[float, int, int]]:
-    """Return what `through` must play: the recipe again on each next chord, or each next two or
-    three of them; one that ends on the chord after its own begins on every other chord."""
-    parts = sections(name)
-    single = len(parts) == 1
+    """Return what `through` must play: the recipe again on each next chord, or a progression once;
+    one that ends on the chord after its own begins on every other chord."""
     # dark-corner lands on the second chord and holds it, so that chord has no line of its own.
-    stride = 1 if single else 2 if name == "dark-corner" else len(parts)
-    starts = range(0, len(qualities), stride)
+    stride = 2 if name == "dark-corner" else 1
+    starts = range(0, 1 if name in OCCUR else len(qualities), stride)
     found: list[tuple[float, int, int]] = []
     for at in starts:
         found += played_on(name, qualities, scales, at, at == starts[-1])
     return found
+
+
+OCCUR = {"over-the-bridge": "ii V I", "cellar-stairs": "ii V i"}
+"""Recipes for a progression, and where alone that is in `PROGRESSIONS`."""
 
 
 @cache
@@ -206,11 +208,16 @@ def check(notes: tuple[RecipeNote, ...], wanted: list[tuple[float, int, int]]) -
 @pytest.mark.parametrize("name", WRITTEN)
 def test_every_degree_is_where_the_recipe_says(name: str, progression: str) -> None:
     """As written, through a progression in all twelve keys: place, pitch and octave of each note
-    are those of the degrees that the recipe's words name, spelled by music21."""
+    are those of the degrees that the recipe's words name, spelled by music21. A recipe for a
+    progression is left out where that does not occur; laid there all the same, its degrees stay.
+    """
     for tonic in range(12):
         changes, qualities, scales = changes_in(tonic, progression)
         end = 4.0 * len(qualities)
         notes = through(recipe(name), changes, 0.0, end, Bars(), low=36, high=96)
+        if OCCUR.get(name, progression) != progression:
+            assert notes == ()
+            notes = realise(recipe(name), changes, 0.0, Bars(), low=36, high=96)
         assert notes
         check(notes, whole_course(name, qualities, scales))
 

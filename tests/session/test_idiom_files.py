@@ -13,10 +13,12 @@ import pytest
 from jam.cli.main import main
 from jam.errors import InputError
 from jam.idiom.blending import ENOUGH_NOTES
+from jam.idiom.learn import learn
 from jam.idiom.text import read_counts
 from jam.session.check import check_file
 from jam.session.copies import read_setup, setup_record, write_copies
 from jam.session.demo import demo
+from jam.session.health import examine
 from jam.session.idiom_lines import line_in_midi, lines_in_session
 from jam.session.idioms import find_idiom
 from jam.session.live_options import LiveOptions
@@ -155,6 +157,26 @@ def test_a_session_file_is_learnt_from_by_its_markers(session: Path) -> None:
     assert pitches[: len(said.phrases[0])] == [note.pitch for note in said.phrases[0]]
 
 
+def test_a_session_and_its_file_teach_the_same(session: Path) -> None:
+    """The log, cut at the rests in each turn, holds the phrases that its MIDI file holds over the
+    chart, which begins after two bars of count-in; what is counted in them is nearly the same."""
+    lines = lines_in_session(session)
+    chart = find_chart("lamplight-blues").value
+    line = line_in_midi(session / "session.mid", chart, from_bar=3, track="player")
+    said = [phrase for line in lines for phrase in line.phrases]
+    assert len(said) > len(lines)
+    assert [[n.pitch for n in phrase] for phrase in said] == [
+        [n.pitch for n in phrase] for phrase in line.phrases
+    ]
+    one, other = learn(lines), learn([line])
+    assert (one.notes, one.phrases) == (other.notes, other.phrases)
+    for name in ("steps", "bare", "first", "last"):
+        few, many = getattr(one, name), getattr(other, name)
+        assert (few & many).total() >= 0.9 * many.total(), name
+    middle = [counts.spreads["phrase_beats"][1][10] for counts in (one, other)]
+    assert middle[0] == pytest.approx(middle[1], abs=0.1)
+
+
 def test_the_others_turn_is_no_rest(session: Path) -> None:
     """Between two lines of a session lies what the other one said."""
     for companion in (False, True):
@@ -241,6 +263,7 @@ def test_an_unknown_idiom_is_told_with_its_place(
     assert refusal(["check", str(path)], capsys).startswith(line)
     words = ["demo", "--style", str(path), "--out", str(tmp_path / "out")]
     assert refusal(words, capsys).startswith(line)
+    assert refusal(["styles", str(path)], capsys).startswith(line)
     assert check_file(data_folder() / "styles" / "idioms" / "mainstream.json") == (
         "idiom 'mainstream'"
     )
@@ -252,6 +275,7 @@ def test_a_style_with_an_unknown_idiom_does_not_stop_the_music(home: Path) -> No
     made = plan_live(LiveOptions(home=home))
     assert any("nowhere" in remark for remark in made.remarks)
     assert "odd" not in [style.name for style in made.setup.styles]
+    assert any("nowhere" in finding.found for finding in examine(home) if not finding.good)
     with pytest.raises(InputError, match="nowhere"):
         plan_live(LiveOptions(home=home, style="odd"))
 
@@ -289,3 +313,104 @@ def test_two_idioms_have_two_copies(session: Path, home: Path, tmp_path: Path) -
     for style in back.styles:
         assert back.idiom_of(style).name == style.idiom.name
     assert back.idiom_of(back.styles[0]).name == "mine"
+
+
+def test_what_stands_alone_holds_nothing_of_the_shipped_idiom(
+    session: Path, home: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Not even a row of a spread that was never measured: the file says `yours` and no more."""
+    monkeypatch.setattr("jam.session.idiom_learn.ENOUGH_NOTES", 10)
+    assert main(["idiom", str(session), "--name", "own"]) == 0
+    own = find_idiom("own").value
+    assert (own.licence, own.sources) == ("yours", ("demo",))
+    mine = read_counts(own.text, "own")
+    shipped = read_counts(find_idiom("mainstream").value.text, "mainstream")
+    assert not any(learn(lines_in_session(session)).spreads["rest_beats"]), "a test of nothing"
+    theirs = [row for rows in shipped.spreads.values() for row in rows]
+    assert not [row for rows in mine.spreads.values() for row in rows if row and row in theirs]
+    assert not mine.windows & shipped.windows
+
+
+def test_the_companions_half_keeps_the_licence_it_was_played_by(
+    session: Path, home: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Its lines were drawn from an idiom, however many they are."""
+    monkeypatch.setattr("jam.session.idiom_learn.ENOUGH_NOTES", 10)
+    assert main(["idiom", str(session), "--companion", "--name", "its"]) == 0
+    its = find_idiom("its").value
+    assert its.licence == "yours; mainstream: ODbL-1.0"
+    assert "Weimar Jazz Database" in " ".join(its.sources)
+
+
+def test_what_is_named_twice_counts_once(
+    session: Path, home: Path, tmp_path: Path, capsys: Captured
+) -> None:
+    """The same folder, or a copy of it, is left out and said to be."""
+    assert main(["idiom", str(session), "--name", "once"]) == 0
+    copy = shutil.copytree(session, tmp_path / "copy")
+    capsys.readouterr()
+    words = [str(session), str(session), str(copy)]
+    assert main(["idiom", *words, "--name", "thrice"]) == 0
+    told = capsys.readouterr().out
+    assert f"Left out: {session}, named twice" in told
+    assert f"Left out: {copy}, the same as {session}" in told
+    assert find_idiom("thrice").value.notes == find_idiom("once").value.notes
+    assert find_idiom("thrice").value.sources == find_idiom("once").value.sources
+
+
+def test_no_folder_is_made_for_out(
+    session: Path, home: Path, tmp_path: Path, capsys: Captured
+) -> None:
+    """A folder that is not there is most often a slip of the hand."""
+    out = tmp_path / "nowhere" / "deep" / "x.json"
+    told = refusal(["idiom", str(session), "--name", "x", "--out", str(out)], capsys)
+    assert f"there is no folder {out.parent}" in told
+    assert not (tmp_path / "nowhere").exists()
+
+
+def over_changes(path: Path, tones: list[tuple[int, ...]], late: int = 0) -> Path:
+    """Write eighths that break a chord a bar, ``late`` bars after the top, chorus after chorus."""
+    rng = np.random.default_rng(3)
+    track = mido.MidiTrack([mido.MetaMessage("set_tempo", tempo=400_000)])
+    for number in range(8 * len(tones)):
+        chord = tones[(number - late) % len(tones)]
+        for place in range(8):
+            pitch = 60 + int(rng.choice(chord))
+            wait = 240 if place == 0 else 0
+            track.append(mido.Message("note_on", note=pitch, velocity=80, time=wait))
+            length = 180 if place == 7 else 240
+            track.append(mido.Message("note_off", note=pitch, time=240 - wait if wait else length))
+            if place == 7:
+                track.append(mido.Message("control_change", control=1, value=0, time=60))
+    file = mido.MidiFile(ticks_per_beat=480)
+    file.tracks.append(track)
+    file.save(path)
+    return path
+
+
+# The chord tones of Ebmaj7, Am7, Abmaj7 and D7, as pitch classes: any textbook.
+FOUR = [(3, 7, 10, 2), (9, 0, 4, 7), (8, 0, 3, 7), (2, 6, 9, 0)]
+CHART = (
+    "title: T\nkey: Eb\nmetre: 4/4\ntempo: 150\nsections:\n  A:\n"
+    "    changes: Ebmaj7 | Am7 | Abmaj7 | D7\nform: A\n"
+)
+
+
+def test_a_chart_at_the_wrong_bar_is_told(home: Path, tmp_path: Path, capsys: Captured) -> None:
+    """With the bar that fits; where the chart lies right nothing is said."""
+    put(home / "config" / "charts" / "t.yaml", CHART)
+    path = over_changes(tmp_path / "line.mid", FOUR, late=1)
+    words = ["idiom", str(path), "--chart", "t", "--name", "m", "--instead"]
+    assert main([*words, "--from-bar", "2"]) == 0
+    assert "hardly fits" not in capsys.readouterr().out
+    assert main(words) == 0
+    assert "It hardly fits the chart there" in (told := capsys.readouterr().out)
+    assert "100 % would be with --from-bar 2." in told
+
+
+def test_a_chart_of_another_tune_is_told(home: Path, tmp_path: Path, capsys: Captured) -> None:
+    """No bar of it fits: the notes agree with it no more than notes drawn by lot."""
+    put(home / "config" / "charts" / "t.yaml", CHART)
+    path = over_changes(tmp_path / "line.mid", [(1, 1, 1, 4)] * 4)
+    assert main(["idiom", str(path), "--chart", "t", "--name", "m"]) == 0
+    assert "Is it this tune, in this key" in capsys.readouterr().out

@@ -38,12 +38,26 @@ def test_what_comes_along_is_found() -> None:
 def test_a_file_of_the_users_own_takes_the_place_of_a_built_in_one(tmp_path: Path) -> None:
     """The overlay goes by name, adds new names, and hides nothing else."""
     before = {entry.name for entry in list_styles(tmp_path)}
-    put(tmp_path / "styles" / "bop.yaml", STYLE)
-    put(tmp_path / "styles" / "late-bus.yml", STYLE)
+    put(tmp_path / "styles" / "bop.yaml", STYLE.replace("mine", "bop"))
+    put(tmp_path / "styles" / "late-bus.yml", STYLE.replace("mine", "late bus"))
     found = {entry.name: entry.origin for entry in list_styles(tmp_path)}
     assert set(found) == before | {"late-bus"}
     assert [name for name, origin in found.items() if origin == "your own"] == ["bop", "late-bus"]
     assert find_style("bop", tmp_path).value.about == "a try"
+
+
+def test_a_style_is_called_as_its_file_is(tmp_path: Path) -> None:
+    """Where styles are found by name, another name inside is one error; elsewhere it may be."""
+    path = put(tmp_path / "styles" / "bar.yaml", STYLE)
+    with pytest.raises(InputError) as caught:
+        find_style("bar", tmp_path)
+    assert (caught.value.line, caught.value.field) == (1, "name")
+    assert "found 'mine'" in caught.value.problem
+    assert "`name: bar`" in caught.value.mend
+    with pytest.raises(InputError):
+        find_style(str(path), tmp_path)
+    copy = put(tmp_path / "session" / "style.yaml", STYLE)
+    assert find_style(str(copy), tmp_path).value.name == "mine"
 
 
 def test_the_option_goes_before_the_variable(

@@ -32,13 +32,13 @@ BASE = "name: {}\nabout: made for a test\nrhythm:\n  density: {}\n"
 class Files:
     """Style files in a folder of their own, watched by hand."""
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, home: Path | None = None) -> None:
         self.paths = [folder / "mine.yaml", folder / "other.yaml"]
         self._written = 0
         for path in self.paths:
             self.write(path, BASE.format(path.stem, 1.5))
         styles = [load_style(path.read_text(), str(path)) for path in self.paths]
-        self.watch = StyleWatch(styles, self.paths, home=folder)
+        self.watch = StyleWatch(styles, self.paths, home=home or folder)
 
     def write(self, path: Path, text: str) -> None:
         """Write a file, a second later than the last one by its stamp."""
@@ -73,6 +73,16 @@ def test_a_changed_style_is_read_again(files: Files) -> None:
     assert (news.replaces, news.style.name, news.trouble) == ("other", "another", "")
     assert news.style.rhythm.density == 2.5
     assert files.look() == []
+
+
+def test_another_name_than_its_file_has_is_told(tmp_path: Path) -> None:
+    """Among the styles that are found by name: it could not be asked for by the name it shows."""
+    (tmp_path / "styles").mkdir()
+    files = Files(tmp_path / "styles", tmp_path)
+    files.write(files.paths[1], BASE.format("another", 2.5))
+    (news,) = files.look()
+    assert "Write `name: other`" in news.trouble
+    assert news.style.name == "other"
 
 
 def test_a_file_is_not_read_while_it_is_written(files: Files) -> None:
@@ -174,13 +184,13 @@ def test_the_loop_picks_up_what_was_found(plan: LivePlan, tmp_path: Path) -> Non
     live = Live(plan, client, waiter)
     live._keys = open_keys()
     take = live._new_take()
-    plan.style_files[0].write_text(BASE.format("renamed", 2.0))
+    plan.style_files[0].write_text(BASE.format("mine", 2.0))
     live._styles.look()
     live._styles.look()
     live._once(take)
     live._keys.close()
-    assert take.snapshot.style == "renamed"
-    assert live._plan.setup.style.name == "renamed"
+    assert take.snapshot.style == "mine"
+    assert live._plan.setup.style.rhythm.density == 2.0
     take.finish()
     waiter.close()
 

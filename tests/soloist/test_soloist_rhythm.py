@@ -11,6 +11,7 @@ from hypothesis import HealthCheck, given, settings
 from soloist_asking import STYLES, plain_request, requests
 from soloist_rules import EPS, changes_to_land_on, longest_breath_sec
 
+from jam.players.soloist import moves
 from jam.players.soloist.form import Form, draw_form
 from jam.players.soloist.manner import PLAIN_MANNER
 from jam.players.soloist.request import Request, Window
@@ -91,20 +92,26 @@ def test_few_landings_are_passed_by():
 
 
 def test_the_statement_is_said_on_its_place_in_the_beat():
-    """The first statement keeps the cell's onsets, and its place within the beat."""
+    """The first statement keeps the cell's onsets, and its place within the beat or, against a
+    style's wish to begin elsewhere, tells that it is off it."""
     onsets = (0, 6, 12, 16, 24)
-    statement = Statement("restate", onsets, (6, 6, 4, 8, 12), (None, 2, 2, -1, -2), phase=6)
-    seen = 0
-    for seed in range(30):
+    statement = Statement(
+        "restate", onsets, (6, 6, 4, 8, 12), (None, 2, 2, -1, -2), phase=6, said_at=6
+    )
+    seen, kept = 0, 0
+    for seed in range(60):
         request = plain_request(seed=(seed,), style=STYLES["lyrical"])
         slots = plan_rhythm(request, saying(statement), np.random.default_rng(seed))
         said = [s for s in slots if s.move == "restate"]
         if len(said) < len(onsets):
             continue
         seen += 1
-        assert said[0].tick % TICKS == 6
+        off = said[0].tick % TICKS != 6
+        assert all(slot.why.endswith(moves.OFF_ITS_BEAT) for slot in said) == off
+        kept += not off
         assert tuple(s.tick - said[0].tick for s in said) == onsets
-    assert seen >= 25
+    assert seen >= 50
+    assert kept > 0.6 * seen
 
 
 def test_nothing_is_put_between_the_notes_of_a_statement():

@@ -73,11 +73,12 @@ def test_each_pair_of_four_styles_differs(one, other):
 
 @pytest.mark.slow
 def test_styles_stand_where_their_files_put_them():
-    """What a style file asks for is what is played: sparse has the fewest notes and tangle the
-    most, rolling the most triplets, modal a wider range than lyrical and more tensions and leaps
+    """What a style file asks for is what is played: sparse has the fewest notes (but for guide
+    tones alone) and tangle the most, rolling the most triplets, modal a wider range than lyrical
+    and more tensions and leaps
     than bop; guide tones alone hold no tension."""
     found = {style: measures(style) for style in STYLES}
-    assert min(found, key=lambda s: found[s]["density"]) == "sparse"
+    assert min(found.keys() - {"teacher"}, key=lambda s: found[s]["density"]) == "sparse"
     assert max(found, key=lambda s: found[s]["density"]) == "tangle"
     assert max(found, key=lambda s: found[s]["triplets"]) == "rolling"
     assert found["modal"]["range"] > found["lyrical"]["range"] + MARGINS["range"] / 2

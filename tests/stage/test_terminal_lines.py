@@ -42,6 +42,28 @@ def test_a_whole_turn_is_told_in_order(*, at_once: bool) -> None:
     ]
 
 
+def test_an_idea_of_its_own_is_not_called_yours() -> None:
+    """A reply that answers no call, as in a solo of the companion's, goes on from its own."""
+    records = [
+        record | {"answers": None} if record["kind"] == "reply" else record
+        for record in a_whole_turn()
+    ]
+    teller = LineTeller(STANDING)
+    lines = teller.tell(None, records) + teller.closing()
+    (line,) = [line for line in lines if line.startswith("Companion, ")]
+    assert line.endswith("Its own idea: cell restated, in sequence.")
+
+
+def test_nothing_is_yours_when_nobody_played(tmp_path: Path) -> None:
+    """In a whole solo of the companion's neither the lines nor the reasons in the log say so."""
+    asked = DemoOptions(tmp_path / "demo", seed=1, choruses=1, turns="solo", wav=False)
+    played = demo(asked).log
+    lines = LineTeller(STANDING).tell(None, played.records)
+    whys = [note["why"] for reply in played.of("reply") for note in reply["notes"]]
+    assert any("its own" in why for why in whys)
+    assert not [text for text in (*lines, *whys) if "your " in text.replace("your turn", "")]
+
+
 def test_less_and_more_are_told() -> None:
     """``less`` leaves the phrases out, ``more`` adds each change of chord."""
     assert told("less") == [line for line in told() if line.startswith("Bar")]

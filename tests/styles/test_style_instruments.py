@@ -79,8 +79,8 @@ def test_a_name_brings_all_along_and_may_be_narrowed() -> None:
         ("instrument: trumpt\n", "instrument", "'trumpet'"),
         ("instrument: {name: tenor sax}\n", "instrument.name", "'tenor saxophone'"),
         ("instrument: {name: kazoo}\n", "instrument.name", "vibraphone"),
-        ("instrument: {name: trumpet, high: 90}\n", "instrument", "from 52 to 82"),
-        ("instrument: {name: flute, low: 50}\n", "instrument", "from 60 to 96"),
+        ("instrument: {name: trumpet, high: 90}\n", "instrument", "from 52 (E3) to 82 (Bb5)"),
+        ("instrument: {name: flute, low: 50}\n", "instrument", "from 60 (C4) to 96 (C7)"),
         ("instrument: {name: flute, high: 65}\n", "instrument", "low + 12"),
     ],
 )

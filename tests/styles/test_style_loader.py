@@ -118,7 +118,24 @@ BAD = [
     ("landing:\n  - 3\n  - #11\n", 5, "landing[1]", "'#11'"),
     ("landing: [3, 15]\n", 3, "landing[1]", "b13"),
     ("landing: [3, 7, 3]\n", 3, "landing", "once"),
-    ("landing: []\n", 3, "landing", "1"),
+    ("landing: []\n", 3, "landing", "The fewest entries it may have: 1."),
+    ("landing: 3\n", 3, "landing", "Write a list, as in [3, 7, 5]."),
+    ("recipes: blue\n", 3, "recipes", "Write a list"),
+    ("rhythm:\n  density: true\n", 4, "rhythm.density", "a number, without quotes"),
+    ("rhythm:\n  density: '1.8'\n", 4, "rhythm.density", "a number, without quotes"),
+    ("growth: true\n", 3, "growth", "a number"),
+    ("idea:\n  moves:\n    invert: true\n", 5, "idea.moves.invert", "a number"),
+    ("dynamics:\n  level: true\n", 4, "dynamics.level", "a number"),
+    ("dynamics:\n  level: 80.5\n", 4, "dynamics.level", "Write a whole number."),
+    ("instrument:\n  bends: 1\n", 4, "instrument.bends", "Write true or false."),
+    ("instrument:\n  low: H4\n", 4, "instrument.low", "F#3"),
+    ("instrument:\n  low: c\n", 4, "instrument.low", "F#3"),
+    ("instrument:\n  low: 55.5\n", 4, "instrument.low", "F#3"),
+    ("instrument:\n  high: true\n", 4, "instrument.high", "F#3"),
+    ("instrument:\n  high: [1]\n", 4, "instrument.high", "F#3"),
+    ("instrument:\n  high: 1.0e999\n", 4, "instrument.high", "F#3"),
+    ("rhythm:\n  density: 1.0e999\n", 4, "rhythm.density", "4"),
+    ("instrument:\n  high: C9\n", 4, "instrument.high", "108"),
     ("tension_curve: arc\n", 3, "tension_curve", "`arch`"),
     ("tension_curve: arch\ntension_curve: level\n", 4, "tension_curve", "line 3"),
     ("rhythm:\n\tdensity: 2\n", 4, "", "spaces"),
@@ -162,6 +179,29 @@ def test_a_bad_style_is_one_error(text: str, line: int | None, field: str, mend:
     assert mend in error.mend
     if line is not None:
         assert error.line == line
+
+
+@pytest.mark.parametrize("name", ["a/b", "a\\b", "x" * 61, '"a\\tb"'])
+def test_a_name_is_one_that_a_file_can_have(name: str) -> None:
+    """It is short, in one line, and no path."""
+    with pytest.raises(InputError) as caught:
+        load_style(f"name: {name}\nabout: a try\n", "mine.yaml")
+    assert (caught.value.line, caught.value.field) == (1, "name")
+    assert "no name for a file" in caught.value.mend
+
+
+def test_about_is_one_line() -> None:
+    """A line break in it is a space, and what is too long is told."""
+    style = load_style("name: mine\nabout: |\n  two\n  lines\n", "mine.yaml")
+    assert style.about == "two lines"
+    with pytest.raises(InputError, match="it has 300 characters: write one line of 200"):
+        load_style(f"name: mine\nabout: {'x' * 300}\n", "mine.yaml")
+
+
+def test_notes_are_read_by_name() -> None:
+    """As they are told: middle C is C4, MIDI number 60 (common practice, and MIDI 1.0)."""
+    style = load_style(f"{HEAD}instrument:\n  low: C#4\n  high: Bb5\n", "mine.yaml")
+    assert (style.instrument.low, style.instrument.high) == (61, 82)
 
 
 @pytest.mark.parametrize(

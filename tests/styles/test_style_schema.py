@@ -58,6 +58,11 @@ WRONG = [
     "vocabulary:\n  arpeggio: 2\n",
     "landing: [3, 15]\n",
     "landing: []\n",
+    "landing: [3, 7, 3]\n",
+    "rhythm:\n  density: true\n",
+    "rhythm:\n  density: '1.8'\n",
+    "instrument:\n  low: H4\n",
+    "instrument:\n  bends: 1\n",
     "material: everthing\n",
     "barge_in: stop\n",
     "growth: much\n",
@@ -68,6 +73,7 @@ RIGHT = [
     "instrument: trumpet\n",
     "instrument: {name: flute, high: 90}\n",
     "landing: [3, 'b7', 13]\n",
+    "instrument: {low: C#4, high: 84}\n",
     "based_on: bop\n",
     "idea: {moves: {invert: 0}}\n",
     "material: guide tones\n",
@@ -83,6 +89,13 @@ def test_what_the_loader_refuses_the_schema_refuses(
     assert not checker.is_valid(data)
     with pytest.raises(InputError):
         load_style(HEAD + text, "mine.yaml")
+
+
+@pytest.mark.parametrize("name", ["a/b", "a\\b", "x" * 61])
+def test_names_are_those_that_files_can_have(name: str, checker: Draft202012Validator) -> None:
+    """In the schema as in the loader."""
+    assert not checker.is_valid({"name": name, "about": "a try"})
+    assert checker.is_valid({"name": "late bus 2", "about": "a try"})
 
 
 @pytest.mark.parametrize("text", RIGHT)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import pytest
@@ -12,6 +13,8 @@ from style_asking import replies, request, turns
 
 from jam.events import PlannedNote
 from jam.harmony.changes import Change, Changes
+from jam.harmony.functions import function_of
+from jam.harmony.keys import parse_key
 from jam.harmony.symbols import parse_chord
 from jam.players.soloist.soloist import answer
 from jam.review.line_measures import measure
@@ -108,6 +111,34 @@ def test_tensions_are_those_of_the_function(name: str) -> None:
     assert not [n for n in seen if n.chord == "G7" and n.degree in ("9", "13")]
     assert not [n for n in seen if n.chord == "Dm7b5" and n.degree == "9"]
     assert [n for n in seen if n.chord == "G7" and n.degree in ("b9", "#9", "b13")]
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", LEVELS[2:])
+def test_tensions_of_minor_chords_stay_in_a_major_key(name: str) -> None:
+    """No 9 or 13 on the iii, no 13 on the vi (common practice: available tensions are notes of the
+    key's scale that are no half step above a chord tone), in any of three keys."""
+    seen = set()
+    for tonic, roots in (("C", "C E A F"), ("Db", "Db F Bb Gb"), ("Eb", "Eb G C Ab")):
+        one, three, six, four = roots.split()
+        key = parse_key(tonic)
+        row = [f"{one}maj7", f"{three}m7", f"{six}m7", f"{four}maj7"] * 3
+        chords = [parse_chord(symbol) for symbol in row]
+        changes = Changes(
+            [
+                Change(4.0 * n, chord, function=function_of(chord, after, key, False))
+                for n, (chord, after) in enumerate(pairwise(chords))
+            ]
+        )
+        for seed in range(12):
+            asked = replace(request(style(name), 0, seed), changes=changes, key=key)
+            seen |= {
+                (["iii", "vi"][note.chord == f"{six}m7"], note.degree)
+                for note in answer(asked).notes
+                if note.role == "tension" and note.chord in (f"{three}m7", f"{six}m7")
+            }
+    assert {degree for chord, degree in seen if chord == "iii"} == {"11"}
+    assert {degree for chord, degree in seen if chord == "vi"} == {"9", "11"}
 
 
 @pytest.mark.slow

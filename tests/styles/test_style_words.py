@@ -6,7 +6,7 @@ import pytest
 
 from jam.session.resources import find_style, list_styles
 from jam.styles.loader import load_style
-from jam.styles.words import WIDTH, explain, how_often
+from jam.styles.words import WIDTH, explain, how_many, how_often
 
 SHIPPED = [entry.name for entry in list_styles() if entry.origin == "built in"]
 
@@ -33,6 +33,14 @@ def test_it_is_short_and_fits_a_terminal(name: str) -> None:
         ("instrument: vibraphone\n", "a vibraphone from F3 to F6"),
         ("rhythm: {density: 0.6}\n", "Very sparse: about 0.6 notes a beat"),
         ("rhythm: {triplets: 0.7}\n", "7 in 10 beats in triplets"),
+        ("rhythm: {sixteenths: 0.05}\n", "hardly any sixteenths"),
+        ("rhythm: {triplets: 0.5, sixteenths: 0.99}\n", "half the beats in triplets, nearly all b"),
+        ("rhythm: {triplets: 1}\n", "(all beats in triplets)"),
+        ("rhythm: {rests: 1}\n", "It nearly always rests inside a phrase"),
+        ("rhythm: {start_off_beat: 0, end_off_beat: 1}\n", "none begin off the beat, all end off"),
+        ("rhythm: {two_phrases: 0.04}\n", "of long replies hardly any are two phrases"),
+        ("rhythm: {space: 0}\n", "It fills its turn"),
+        ("feel: {late_ms: 0, human: 0}\n", "downbeats on the beat. Notes"),
         ("lines: {leaps: 1}\n", "Nearly always leaps"),
         ("lines: {blue: 0}\n", "never blue notes"),
         ("barge_in: shorten\n", "trades shorter turns"),
@@ -60,3 +68,42 @@ def test_more_is_never_told_as_less_often() -> None:
     assert words[0] == "never"
     assert words[-1] == "nearly always"
     assert len(words) == len(set(words)) == 6
+
+
+def test_shares_rise_in_words() -> None:
+    """From none to all, hardly any and nearly all at the ends, tenths and a half between them."""
+    words = list(dict.fromkeys(how_many(share / 1000) for share in range(1001)))
+    assert words == [
+        *("none", "hardly any", "1 in 10", "2 in 10", "3 in 10", "4 in 10", "5 in 10", "half"),
+        *("6 in 10", "7 in 10", "8 in 10", "9 in 10", "nearly all", "all"),
+    ]
+
+
+COLOURS = {
+    "guide tones": set(),
+    "chord tones": {"broken chords"},
+    "arpeggios": {"broken chords", "tensions", "altered dominants"},
+    "approaches": {
+        *("broken chords", "tensions", "altered dominants", "approach notes", "enclosures"),
+        "notes that lean on a change",
+    },
+}
+
+
+@pytest.mark.parametrize("material", COLOURS)
+def test_a_level_tells_only_what_it_lets_happen(material: str) -> None:
+    """Weights for what its material rules out are passed over, so are figures and landings."""
+    names = ["arpeggios", "approach", "enclosures", "tensions", "altered", "blue", "leaning"]
+    weights = ", ".join(f"{name}: 0.5" for name in names)
+    vocabulary = "vocabulary: {enclosure: 1, arpeggio: 0.9, broken_chord: 0.8, riff: 0.7}\n"
+    text = told(f"material: {material}\nlines: {{{weights}}}\nlanding: [13, 3, 5]\n{vocabulary}")
+    lines = text[text.index("Lines.") : text.index("Figures.")]
+    taste = lines[lines.index(". ", 8) : lines.index("Lands on")]
+    every = {"blue notes"}.union(*COLOURS.values())
+    assert {name for name in every if name in taste} == COLOURS[material]
+    figures = text[text.index("Figures.") : text.index("Your")]
+    assert ("enclosure" in figures) == (material == "approaches")
+    assert ("tensions" in figures) == (material in ("approaches", "arpeggios"))
+    lands = {"guide tones": "3 first", "chord tones": "3, 5 first"}.get(material, "13, 3, 5 first")
+    assert f"Lands on {lands}" in lines
+    assert ("colour" in lines) == ("13" in lands)

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from jam.idiom.classes import tempo_class
 from jam.idiom.model import Idiom
+from jam.idiom.plain import plain_idiom
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, pulse_ticks
 from jam.styles.profile import Rhythm
@@ -28,8 +29,11 @@ _DOTTED: tuple[Pattern, ...] = (
 )
 _TRIPLETS = frozenset({4, 8})
 _SIXTEENTHS = frozenset({3, 9})
-_ROLLING = 1.6
+_ROLLING = 2.0
 """A style's wish for triplets is heard in what the call leaves free only, so it counts for more."""
+
+_SELDOM = 0.01
+"""The share of a pattern of which an idiom knows nothing."""
 
 _ODD = 0.3
 _DENSITIES = 8
@@ -100,16 +104,38 @@ class _Habits:
 
 @lru_cache(maxsize=512)
 def _learnt(idiom: Idiom, tempo: int, weight: float, style: Rhythm, level: int) -> _Habits:
-    shift = _shift(idiom.patterns, style, level) * _readable(idiom.patterns, tempo)
-    return _Habits(idiom.patterns, _weighed(idiom, tempo, weight), shift)
+    patterns, shares = _weighed(idiom, tempo, weight)
+    shift = _shift(patterns, style, level) * _readable(patterns, tempo)
+    return _Habits(patterns, shares, shift)
 
 
 @lru_cache(maxsize=32)
-def _weighed(idiom: Idiom, tempo: int, weight: float) -> NDArray[np.float64]:
-    habit = idiom.following[tempo]
-    usual = habit.mean(axis=(0, 1))
-    shares: NDArray[np.float64] = habit**weight * usual ** (1.0 - weight)
-    return shares
+def _weighed(
+    idiom: Idiom, tempo: int, weight: float
+) -> tuple[tuple[Pattern, ...], NDArray[np.float64]]:
+    """Return the patterns, and their shares after each two: the idiom's own as far as it counts,
+    for the rest those of the plain idiom."""
+    patterns, habit, usual = _logarithms(idiom, tempo)
+    shares: NDArray[np.float64] = np.exp2(usual + weight * (habit - usual))
+    return patterns, shares
+
+
+@lru_cache(maxsize=16)
+def _logarithms(
+    idiom: Idiom, tempo: int
+) -> tuple[tuple[Pattern, ...], NDArray[np.float64], NDArray[np.float64]]:
+    """Return all patterns, and the logarithms of the idiom's shares and of the plain one's."""
+    plain = plain_idiom()
+    known = dict(zip(plain.patterns, plain.following[tempo].mean(axis=(0, 1)), strict=True))
+    added = [pattern for pattern in plain.patterns if pattern not in idiom.patterns]
+    patterns = (*idiom.patterns, *added)
+    usual = np.array([max(_SELDOM, known.get(pattern, 0.0)) for pattern in patterns])
+    count = len(patterns)
+    own = len(idiom.patterns)
+    habit = np.full((count, count, count), _SELDOM)
+    habit[:, :, :own] = idiom.following[tempo].mean(axis=(0, 1))
+    habit[:own, :own, :own] = idiom.following[tempo]
+    return patterns, np.log2(habit), np.log2(usual)
 
 
 @lru_cache(maxsize=128)

@@ -109,6 +109,10 @@ class Worth:
         """Tell whether one of the lines leaves little to wish for."""
         return any(tried.cost <= GOOD_ENOUGH for tried in tries)
 
+    def only_copies(self, tries: Sequence[Tried]) -> bool:
+        """Tell whether every line says the call back note for note."""
+        return all(tried.cost >= _COPIED for tried in tries)
+
     def of_rhythm(self, form: Form, slots: Sequence[Slot]) -> int:
         """Return what is wrong with a rhythm before it has pitches: its density, and how little of
         the call is in it."""

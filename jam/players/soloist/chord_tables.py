@@ -168,7 +168,7 @@ def standing_cost(
     """
     lines = taste.lines
     cost = table.liking.copy()
-    wish = 40.0 * (USUAL.tensions - lines.tensions) + 5.0 * (2 - curve)
+    wish = 40.0 * (USUAL.tensions - lines.tensions) + 6.5 * (2 - curve)
     cost[table.tension] += round(wish)
     cost[table.altered & table.tension] += round(45 * (USUAL.altered - lines.altered))
     if lands or ends:

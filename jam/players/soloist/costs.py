@@ -21,6 +21,7 @@ from jam.idiom.classes import (
     place_class,
 )
 from jam.idiom.model import Idiom
+from jam.idiom.plain import plain_idiom
 from jam.players.soloist.chord_tables import USUAL, Bools, Tables, Taste, sounding, taste_of
 from jam.players.soloist.grounds import (
     CLOSED,
@@ -225,17 +226,22 @@ class Pricing:
         return found
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=16)
 def weighed_steps(idiom: Idiom, weight: float) -> Floats:
     """Return the weight (5, 4, 4, 11, 12, 25) of each step, by family, place and gap, class of the
     interval before, degree and interval. Class 10 is the mean over the others.
 
-    ``weight`` is how much the idiom counts: at 0 only the size of the interval does.
+    ``weight`` is how much the idiom counts: at 0 only what holds for every idiom does.
     """
-    usual = idiom.steps
-    plain = usual.mean(axis=(3, 4), keepdims=True)
-    shares = usual**weight * plain ** (1.0 - weight) * _onward()[:, None, :]
+    own, plain = _logarithms(idiom), _logarithms(plain_idiom())
+    shares = np.exp2(plain + weight * (own - plain))
+    shares *= _onward()[:, None, :]
     return np.concatenate((shares, shares.mean(axis=3, keepdims=True)), axis=3)
+
+
+@lru_cache(maxsize=8)
+def _logarithms(idiom: Idiom) -> Floats:
+    return np.log2(idiom.steps)
 
 
 @lru_cache(maxsize=1024)

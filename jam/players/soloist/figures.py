@@ -13,11 +13,13 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from itertools import accumulate, pairwise
+from typing import get_args
 
 import numpy as np
 
 from jam.harmony.changes import Change
 from jam.harmony.chord import Chord, chord_on
+from jam.harmony.functions import Function
 from jam.harmony.keys import Key
 from jam.players.soloist import figures_chords as chords
 from jam.players.soloist import figures_colours as colours
@@ -25,8 +27,8 @@ from jam.players.soloist import figures_scales as scales
 from jam.players.soloist import figures_turns as turns
 from jam.players.soloist.figures_ground import Ground, Line, Steps, cycle_of, ground_of
 
-_ANY = ("none", "to_major", "to_minor", "blues", "tonic", "two")
-_STANDING = ("none", "tonic", "blues")
+_ANY: tuple[str, ...] = get_args(Function)
+_STANDING = ("none", "tonic", "three", "six", "blues")
 _FOUR = ("major", "minor", "dominant", "sus")
 _DIATONIC: dict[str, tuple[str, ...]] = dict.fromkeys(
     (*_FOUR, "half_diminished", "diminished", "augmented"), _ANY

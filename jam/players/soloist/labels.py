@@ -79,8 +79,11 @@ def _reason(
     said = said or WORDS[slots[index].move]
     chord = tables.of(place.now).chord
     if point.kind == "enclosing":
-        target = index + 2
-        return f"{said}; encloses {_target(target, where, pitches, tables)}"
+        goal = _target(index + 2, where, pitches, tables)
+        above, then = (pitches[index + n] > pitches[index + 2] for n in (0, 1))
+        if above != then:
+            return f"{said}; encloses {goal}"
+        return f"{said}; two notes from {'above' if above else 'below'} to {goal}"
     if point.kind == "approach":
         side = "below" if point.offset > 0 else "above"
         kind = "chromatic approach" if abs(point.offset) == 1 else "step"

@@ -59,7 +59,7 @@ def manner_of(request: Request, rng: np.random.Generator) -> Manner:
     style, call = request.style, request.call
     growth = style.growth * (2.0 * _height(request.story.place) - 1.0)
     if request.story.closes:
-        growth -= 0.3 * style.growth
+        growth = max(-1.0, growth - 0.3 * style.growth)
     contrary = call is not None and rng.random() < style.idea.contrast * 0.5
     full = 2.0 ** (0.4 * growth)
     if call is not None and call.density > 0.0:

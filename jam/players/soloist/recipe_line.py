@@ -4,8 +4,8 @@ the first note it lies. Which octave all of it is played in is decided elsewhere
 The line goes over to the next chord on its change, or up to an eighth ahead of it where the line
 has got that far; a landing falls on the change itself. Where the chords are shorter than those
 the recipe is written for, what would run over the change is left out; where they are longer, the
-line waits for the change. Over one chord that no other follows, a landing falls on the next bar
-line.
+line waits for the change. A recipe for one chord lands on the next bar line where no other chord
+follows; one for a progression ends there.
 """
 
 from __future__ import annotations
@@ -18,7 +18,8 @@ from jam.harmony.changes import Change, Changes
 from jam.harmony.keys import Key
 from jam.players.soloist.recipe_degrees import Step, steps_of
 from jam.players.soloist.slots import TICKS, to_ticks
-from jam.styles.recipe_text import LOOSE_TICKS, LineRecipe
+from jam.styles.recipe_places import BAR_TICKS, LOOSE_TICKS
+from jam.styles.recipe_text import LineRecipe
 from jam.styles.recipe_words import PACES, Device
 from jam.transport.metre import Bars
 
@@ -43,13 +44,13 @@ class LineNote:
         return self.tick + self.ticks
 
 
-def start_tick(recipe: LineRecipe, beat: float, bars: Bars) -> int:
-    """Return the tick on which the line begins when its first chord begins on ``beat``."""
+def start_tick(recipe: LineRecipe, beat: float) -> int:
+    """Return the tick on which the line begins when its first chord begins on ``beat``.
+
+    A pickup keeps its distance from the chord in any metre: ``and of 4 before`` is an eighth.
+    """
     start = recipe.start
-    if not start.before:
-        return to_ticks(beat) + start.ticks
-    bar, _ = bars.at(beat - 1e-6)
-    return to_ticks(beat) - to_ticks(bars.length(bar)) + start.ticks
+    return to_ticks(beat) + start.ticks - start.before * BAR_TICKS
 
 
 def in_time(
@@ -71,9 +72,10 @@ class _Walk:
         key: Key | None,
     ) -> None:
         self._devices = recipe.devices
+        self._stays = not recipe.meant_for.chords
         self._changes, self._bars, self._key = changes, bars, key
         self._index = changes.index_at(start_beat)
-        self._tick = start_tick(recipe, start_beat, bars)
+        self._tick = start_tick(recipe, start_beat)
         self._pace = PACES["eighths"]
         self._root: int | None = self._change.chord.root
         self._height: int | None = None
@@ -105,12 +107,12 @@ class _Walk:
         return _in_line(self._found)
 
     def _go_over(self, device: Device) -> bool:
-        """Go on to the next chord; return False where there is none to go to."""
+        """Go on to the next chord; return False where the line ends for want of one."""
         land = device.kind == "land"
         if self._index + 1 >= len(self._changes):
-            if land and self._height is not None:
+            if land and self._stays and self._height is not None:
                 self._land_at_bar(device)
-            return False
+            return self._stays
         self._index += 1
         change = to_ticks(self._change.beat)
         if self._tick > change:

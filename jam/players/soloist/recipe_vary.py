@@ -19,6 +19,7 @@ _CHANCE = 0.6
 """How often a place that may vary does; one always does where there is any."""
 
 _EIGHTH = PACES["eighths"]
+_OF_THREE = ("degrees", "arpeggio", "enclose")
 
 
 def varied(recipe: LineRecipe, rng: np.random.Generator) -> LineRecipe:
@@ -39,6 +40,9 @@ def _places(recipe: LineRecipe) -> list[tuple[int, list[list[str]]]]:
     """Return the items that may vary, each with the ways to say it instead."""
     devices, where = recipe.devices, recipe.places
     sounding = [i for i, device in enumerate(devices) if not device.is_silent]
+    # A landing needs a note to come from.
+    lands_next = len(sounding) > 1 and devices[sounding[1]].kind == "land"
+    opening = None if lands_next else sounding[0]
     places = []
     for index, device in enumerate(devices):
         if device.is_silent or device.kind == "land" or index == sounding[-1]:
@@ -50,7 +54,7 @@ def _places(recipe: LineRecipe) -> list[tuple[int, list[list[str]]]]:
             words
             for name in recipe.varied
             for words in _WAYS[name](device, tick, pace)
-            if name != "opening" or index == sounding[0]
+            if name != "opening" or index == opening
         ]
         if options:
             places.append((index, options))
@@ -81,9 +85,17 @@ def _order(device: Device, tick: int, pace: int) -> list[list[str]]:
 
 
 def _rhythm(device: Device, tick: int, pace: int) -> list[list[str]]:
-    """Four eighths: a late start caught up in a triplet; off the beat, hurried before a rest."""
+    """Four eighths: a late start caught up in a triplet; off the beat, hurried before a rest.
+    Three: a triplet on the beat. A note struck twice: one as long."""
+    if pace != _EIGHTH or tick not in (0, _EIGHTH):
+        return []
+    if device.kind == "repeat" and device.times == 2:
+        return [[f"degree {device.degrees[0]}", "hold for 1 beat"]]
+    if device.kind in _OF_THREE and nominal_notes(device) == 3:
+        triplet, rest = ["in triplets", device.words, "in eighths"], "rest for half a beat"
+        return [[*triplet, rest] if tick == 0 else [rest, *triplet]]
     degrees = _four(device)
-    if pace != _EIGHTH or not degrees or tick not in (0, _EIGHTH):
+    if not degrees:
         return []
     first, rest = f"degree {degrees[0]}", f"degrees {listed(degrees[1:])}"
     triplet = ["in triplets", rest, "in eighths"]
@@ -105,9 +117,14 @@ def _opening(device: Device, tick: int, pace: int) -> list[list[str]]:
     """The first note of the line left out."""
     if device.kind in ("step", "chromatic"):
         return [["rest"]]
-    if device.kind == "degrees" and len(device.degrees) > 1:
-        return [["rest", f"degrees {listed(device.degrees[1:])}"]]
-    return []
+    if device.kind == "degrees":
+        kept = device.degrees[1:]
+    elif device.kind in ("arpeggio", "broken"):
+        stack = stacked(device)
+        kept = (zigzag(stack) if device.kind == "broken" else stack)[1:]
+    else:
+        return []
+    return [["rest", f"degrees {listed(kept)}"] if kept else ["rest"]]
 
 
 _WAYS: Mapping[Vary, Callable[[Device, int, int], list[list[str]]]] = {

@@ -1,10 +1,10 @@
 """Phrase recipes played: a line of degrees and devices on any chord, in any key and register.
 
-`realise` plays a recipe once, exactly as written; `through` plays it over changes, again on each
-next chord, or on each next pair of chords and so on for a progression; `varied` returns a recipe
-that differs in small things and lands on the same degrees; `statement_of` hands it to the soloist
-as a stock phrase. The line lies within the range: all of it moved by octaves, or from a rest on
-where it would not fit otherwise; a stretch wider than the range is folded back note by note.
+`realise` plays a recipe once, exactly as written; `through` plays it over changes, wherever
+`jam.players.soloist.recipe_sayings` has it said; `varied` returns a recipe that differs in small
+things and lands on the same degrees; `statement_of` hands it to the soloist as a stock phrase. The
+line lies within the range: all of it moved by octaves, or from a rest on where it would not fit
+otherwise; a stretch wider than the range is folded back note by note, and these notes say so.
 """
 
 from __future__ import annotations
@@ -19,8 +19,9 @@ from jam.harmony.changes import Change, Changes
 from jam.harmony.chord import Chord
 from jam.harmony.keys import Key
 from jam.players.soloist.recipe_line import LineNote, in_time, start_tick
+from jam.players.soloist.recipe_sayings import sayings
 from jam.players.soloist.recipe_vary import varied
-from jam.players.soloist.slots import TICKS, to_ticks
+from jam.players.soloist.slots import TICKS
 from jam.players.soloist.statement import Statement
 from jam.styles.recipe_text import LineRecipe
 from jam.transport.metre import Bars
@@ -40,7 +41,7 @@ class RecipeNote:
     ``tick`` and ``ticks`` are its place since the session's first downbeat and its length, on the
     written grid (`slots.TICKS` a beat). ``degree`` is what the pitch is on ``chord``, ``asked``
     what the recipe says there (``9``, ``step above 5``; empty inside a run), ``device`` the item
-    of its line.
+    of its line; ``folded`` tells that it lies in another octave than the line has it.
     """
 
     tick: int
@@ -51,6 +52,7 @@ class RecipeNote:
     asked: str
     device: str
     landing: bool = False
+    folded: bool = False
 
     @property
     def end(self) -> int:
@@ -67,14 +69,17 @@ def realise(
     low: int,
     high: int,
     near: int | None = None,
+    beyond: int = 0,
     key: Key | None = None,
 ) -> tuple[RecipeNote, ...]:
     """Return the recipe as written, its first chord being the one that holds at ``start_beat``.
 
-    ``low`` to ``high`` is the range in MIDI numbers (an octave at least); ``near`` is the pitch
-    the phrase is to begin near, None for the middle of the range.
+    ``low`` to ``high`` is the range in MIDI numbers (an octave at least), ``beyond`` the semitones
+    it may be left by, at either end, by a line that does not fit in otherwise; ``near`` is the
+    pitch the phrase is to begin near, None for the middle of the range.
     """
-    return _in_range(in_time(recipe, changes, start_beat, bars, key), low, high, near)
+    line = in_time(recipe, changes, start_beat, bars, key)
+    return _in_range(line, low, high, near, beyond)
 
 
 def through(
@@ -86,34 +91,35 @@ def through(
     *,
     low: int,
     high: int,
+    beyond: int = 0,
     key: Key | None = None,
     rng: np.random.Generator | None = None,
+    first_as_written: bool = True,
 ) -> tuple[RecipeNote, ...]:
-    """Return the recipe in sequence over the changes from beat ``start`` until ``end``.
+    """Return the recipe over the changes from beat ``start`` until ``end``, wherever it is said.
 
-    It is played once on each chord, or on as many chords in a row as it is written for. Where one
-    time still sounds when the next would begin, the next is left out; before a pickup it gives
-    way. A pickup may begin before ``start``. With ``rng`` it is varied each time but the first.
+    Where one time still sounds when the next would begin, the next is left out; before a pickup it
+    gives way. A pickup may begin before ``start``. With ``rng`` it is varied each time, but the
+    first unless ``first_as_written`` is off. ``low``, ``high``, ``beyond``: as in `realise`.
     """
     found: list[RecipeNote] = []
-    places = [change.beat for change in changes.between(start, end)]
-    if len(changes) and changes.at(start).beat < start:
-        places.insert(0, start)
-    for beat in places[:: recipe.meant_for.count]:
-        if changes.at(beat).chord.is_none:
-            continue
-        first = start_tick(recipe, beat, bars)
+    for saying in sayings(recipe, changes, start, end, bars, key):
+        first = start_tick(recipe, saying.beat)
         if found and first < found[-1].end:
             if not recipe.start.before:
                 continue
             found = given_way(found, first)
-        once = recipe if rng is None or not found else varied(recipe, rng)
+        as_written = rng is None or (first_as_written and not found)
+        once = recipe if rng is None or as_written else varied(recipe, rng)
         near = found[-1].pitch if found else None
-        line = in_time(once, changes, beat, bars, key)
-        line = _cut(line, _until(recipe, changes, beat, end))
+        line = _cut(in_time(once, saying.changes, saying.beat, bars, key), saying.until)
         if len(line) >= FEWEST_NOTES:
-            found += _in_range(line, low, high, near)
+            found += _in_range(line, low, high, near, beyond)
     return tuple(found)
+
+
+AS_WRITTEN = 90
+"""What bending an interval of a recipe by a semitone costs: only hard rules do."""
 
 
 def given_way(notes: Sequence[RecipeNote], tick: int) -> list[RecipeNote]:
@@ -133,9 +139,12 @@ def statement_of(
     """Return the recipe as a statement for the soloist, on the chord of ``change``.
 
     ``phase`` is the tick within the bar of its first note, None for where the recipe says.
-    ``following`` are the changes after it: without them a progression says only its first chord's
-    part.
+    ``following`` are the changes after it: a progression says its part over those that are its own,
+    and without them only its first chord's.
     """
+    if recipe.meant_for.chords:
+        heard = [one.chord for one in (change, *following)]
+        following = following[: max(1, recipe.meant_for.occurs(heard)) - 1]
     # A recipe's own bars are of four beats from its first chord on.
     bars = Bars(starts=(change.beat,))
     notes = in_time(recipe, Changes([change, *following]), change.beat, bars, key)
@@ -146,18 +155,12 @@ def statement_of(
         tuple(note.tick - first for note in notes),
         tuple(note.ticks for note in notes),
         (None, *rises),
+        firm=AS_WRITTEN,
         phase=recipe.start.ticks if phase is None else phase,
+        said_at=recipe.start.ticks if phase is None else phase,
+        start=notes[0].height,
         note=f"stock phrase '{recipe.name}'",
     )
-
-
-def _until(recipe: LineRecipe, changes: Changes, beat: float, end: float) -> int:
-    """Return the tick where the recipe's last chord ends; a landing on one chord goes over it."""
-    chords = recipe.meant_for.count
-    if any(device.kind == "land" for device in recipe.devices) and not recipe.meant_for.chords:
-        chords += 1
-    last = changes.index_at(beat) + chords
-    return to_ticks(min(end, changes[last].beat) if last < len(changes) else end)
 
 
 def _cut(line: list[LineNote], end: int) -> list[LineNote]:
@@ -169,16 +172,14 @@ def _cut(line: list[LineNote], end: int) -> list[LineNote]:
 
 
 def _in_range(
-    line: list[LineNote], low: int, high: int, near: int | None
+    line: list[LineNote], low: int, high: int, near: int | None, beyond: int
 ) -> tuple[RecipeNote, ...]:
     if high - low < 11:
         raise ValueError(f"{low} to {high} is less than an octave")
     aim = (low + high) // 2 if near is None else near
-    pitches = [
-        pitch
-        for stretch in (_stretches(line) if _shift(line, low, high, aim) is None else [line])
-        for pitch in _placed(stretch, low, high, aim)
-    ]
+    if _shift(line, low, high, aim) is None:
+        low, high = low - beyond, high + beyond
+    whole = _shift(line, low, high, aim) is not None
     return tuple(
         RecipeNote(
             note.tick,
@@ -189,8 +190,10 @@ def _in_range(
             note.asked,
             note.device,
             note.landing,
+            folded,
         )
-        for note, pitch in zip(line, pitches, strict=True)
+        for stretch in ([line] if whole else _stretches(line))
+        for note, (pitch, folded) in zip(stretch, _placed(stretch, low, high, aim), strict=True)
     )
 
 
@@ -214,12 +217,15 @@ def _shift(line: Sequence[LineNote], low: int, high: int, aim: int) -> int | Non
     return min(fitting, key=away, default=None)
 
 
-def _placed(stretch: Sequence[LineNote], low: int, high: int, aim: int) -> list[int]:
+def _placed(stretch: Sequence[LineNote], low: int, high: int, aim: int) -> list[tuple[int, bool]]:
+    """Return the pitch of each note, and whether it is folded."""
     shift = _shift(stretch, low, high, aim)
     if shift is not None:
-        return [note.height + shift for note in stretch]
+        return [(note.height + shift, False) for note in stretch]
     shift = 12 * round((aim - stretch[0].height) / 12)
-    return [_folded(note.height + shift, low, high) for note in stretch]
+    wide = [note.height + shift for note in stretch]
+    pitches = [_folded(pitch, low, high) for pitch in wide]
+    return [(pitch, pitch != one) for pitch, one in zip(pitches, wide, strict=True)]
 
 
 def _folded(pitch: int, low: int, high: int) -> int:

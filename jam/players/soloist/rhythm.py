@@ -14,6 +14,7 @@ from math import ceil
 import numpy as np
 
 from jam.idiom.classes import tempo_class
+from jam.idiom.plain import plain_idiom
 from jam.players.soloist import moves
 from jam.players.soloist.beats import BeatChain
 from jam.players.soloist.breath import with_landings, within_breath
@@ -133,8 +134,8 @@ def _phrases(request: Request, frame: Frame, form: Form, rng: np.random.Generato
 
     They are as long, one against another, as people's are, with rests between them like people's.
     """
-    style, idiom = request.style.rhythm, request.idiom
-    tempo = tempo_class(request.bpm)
+    style = request.style.rhythm
+    rest_beats, phrase_beats = _usual_lengths(request)
     begin = _begin(request, frame, form, rng)
     space = style.space * float(rng.uniform(0.5, 2.2)) * (frame.end - frame.start)
     over = frame.latest > frame.end + _MIN_NOTE and rng.random() < _OVER * (1.0 - 3.0 * style.space)
@@ -142,9 +143,9 @@ def _phrases(request: Request, frame: Frame, form: Form, rng: np.random.Generato
     room = (end - begin) / TICKS
     chances = max(0, round(room / _PHRASE_BEATS) - 1)
     count = 1 + int((rng.random(chances) < style.two_phrases).sum())
-    rests = _quantiles(idiom.rest_beats[tempo], rng.uniform(0.3, 0.95, count - 1))
+    rests = _quantiles(rest_beats, rng.uniform(0.3, 0.95, count - 1))
     rests = [min(max(rest, 1.25), 0.3 * room) for rest in rests]
-    parts = _quantiles(idiom.phrase_beats[tempo], rng.uniform(0.25, 0.9, count))
+    parts = _quantiles(phrase_beats, rng.uniform(0.25, 0.9, count))
     parts = [max(part, 0.3 * max(parts)) for part in parts]
     each = (room - sum(rests)) / sum(parts)
     found: list[_Phrase] = []
@@ -157,13 +158,23 @@ def _phrases(request: Request, frame: Frame, form: Form, rng: np.random.Generato
     return found
 
 
+def _usual_lengths(request: Request) -> tuple[Floats, Floats]:
+    """Return the quantiles of rests and of phrases, in beats: the idiom's, as far as it counts."""
+    own, plain, tempo = request.idiom, plain_idiom(), tempo_class(request.bpm)
+    weight = request.style.idiom.rhythm
+    rests = weight * own.rest_beats[tempo] + (1.0 - weight) * plain.rest_beats[tempo]
+    phrases = weight * own.phrase_beats[tempo] + (1.0 - weight) * plain.phrase_beats[tempo]
+    return rests, phrases
+
+
 def _begin(request: Request, frame: Frame, form: Form, rng: np.random.Generator) -> int:
     """Return where the first note falls: off the beat as often as the style says."""
     if request.prompt:
         return max(frame.earliest, frame.start)
     phase = form.phase
     off = rng.random() < request.style.rhythm.start_off_beat
-    if phase is not None and off != (phase % frame.beat != 0):
+    heard = request.call is not None and bool(request.call.cells)
+    if heard and phase is not None and off != (phase % frame.beat != 0):
         stays = _KEEPS_PLACE + _LITERAL_KEEPS * request.style.idea.literal
         phase = phase if rng.random() < stays else None
     late = TICKS * form.manner.later_beats

@@ -251,5 +251,7 @@ def _shift(
     """Draw by how many semitones it is moved: it begins within the range where one of them fits."""
     low, high = _bounds(request)
     fits = [said.start is None or low <= said.start + shift <= high for shift in shifts]
-    kept = [like * (fit or not any(fits)) for like, fit in zip(likes, fits, strict=True)]
+    kept = [like * fit for like, fit in zip(likes, fits, strict=True)]
+    if not any(kept):
+        kept = [float(fit) for fit in fits] if any(fits) else list(likes)
     return pick_by(shifts, kept, rng)

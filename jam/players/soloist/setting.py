@@ -9,17 +9,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import lru_cache
 from itertools import accumulate
 
 import numpy as np
 
 from jam.players.soloist.chances import pick_by
-from jam.players.soloist.chord_tables import Tables, sounding
+from jam.players.soloist.chord_tables import ChordTable, Tables, sounding
+from jam.players.soloist.lattice import Floats, Ints
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks
 
-_WIDEST, _NEAR = 12, 3
-"""How far an idea is moved at most; one that is to lie in another register is only adjusted."""
+_ANYWHERE = np.arange(-12, 13)
+_WAYS = {"contrast": np.arange(-3, 4), "recipe": np.array([-12, 0, 12])}
+"""By how many semitones an idea may be moved: one that is to lie in another register is only
+adjusted, and a recipe keeps its degrees."""
 
 _WEAK, _BENT = 1.0, 0.45
 """What a note that is not strong costs, and one that is a half step away from a strong one."""
@@ -56,8 +60,7 @@ def set_idea(
     assert start is not None
     steps = [0 if not n or slot.wanted is None else slot.wanted for n, slot in enumerate(said)]
     pitches = start + np.array(list(accumulate(steps)))
-    widest = _NEAR if said[0].move == "contrast" else _WIDEST
-    moved = np.arange(-widest, widest + 1)
+    moved = _WAYS.get(said[0].move, _ANYWHERE)
     cost = _unsuited(request, said, pitches, tables)[moved % 12] / _SURE
     cost += _out_of_the_way(request, pitches, moved, register)
     cost += _OWN_PITCH * request.style.idea.literal * (moved != 0)
@@ -70,32 +73,32 @@ def set_idea(
     ]
 
 
-def _unsuited(
-    request: Request, said: Sequence[Slot], pitches: np.ndarray, tables: Tables
-) -> np.ndarray:
+def _unsuited(request: Request, said: Sequence[Slot], pitches: Ints, tables: Tables) -> Floats:
     """Return what share (12,) of the notes is weak on its chord, by the interval moved."""
     width = pulse_ticks(request.pulse_beats)
     total, cost = 0.0, np.zeros(12)
-    around = np.arange(12)
     for slot, pitch in zip(said, pitches.tolist(), strict=True):
-        strong = tables.of(sounding(request.changes, slot.beat)).strong
-        weak = np.where(
-            strong, 0.0, np.where(np.roll(strong, 1) | np.roll(strong, -1), _BENT, _WEAK)
-        )
         heavy = _HEAVY if slot.tick % width == 0 or slot.ticks >= TICKS else 1.0
-        cost += heavy * weak[(around + pitch) % 12]
+        cost += heavy * _weak(tables.of(sounding(request.changes, slot.beat)))[pitch % 12]
         total += heavy
     return cost / total
 
 
-def _out_of_the_way(
-    request: Request, pitches: np.ndarray, moved: np.ndarray, register: float
-) -> np.ndarray:
+@lru_cache(maxsize=1024)
+def _weak(table: ChordTable) -> Floats:
+    """Return how ill (12, 12) each pitch class suits a chord when moved by each interval."""
+    near = np.roll(table.strong, 1) | np.roll(table.strong, -1)
+    weak = np.where(table.strong, 0.0, np.where(near, _BENT, _WEAK))
+    turned: Floats = weak[np.add.outer(np.arange(12), np.arange(12)) % 12]
+    return turned
+
+
+def _out_of_the_way(request: Request, pitches: Ints, moved: Ints, register: float) -> Floats:
     """Return what it costs to lie far from the middle of the instrument, or beyond its ends."""
     low, high = request.style.instrument.low, request.style.instrument.high
     middle = np.abs(pitches.mean() + moved - (low + high) / 2.0 - register)
     over = np.maximum(0, pitches.max() + moved - high) + np.maximum(0, low - pitches.min() - moved)
-    cost: np.ndarray = _FAR * np.maximum(0.0, middle - _FREE) + _EDGE * over
+    cost: Floats = _FAR * np.maximum(0.0, middle - _FREE) + _EDGE * over
     return cost
 
 

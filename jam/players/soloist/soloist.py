@@ -54,7 +54,7 @@ def answer(request: Request) -> Reply:
     tries: list[Tried] = []
     spent = 0
     rng = np.random.default_rng(request.seed)
-    for form, bare in _rhythms(request, worth, frame, phrases, rng)[:MOST_ROUNDS]:
+    for number, (form, bare) in enumerate(_rhythms(request, worth, frame, phrases, rng)):
         placed = set_idea(request, bare, pricing.tables, form.manner.register, rng)
         slots = with_figures(placed, request, rng)
         cost = len(slots) * len(pricing.pitches)
@@ -62,7 +62,8 @@ def answer(request: Request) -> Reply:
         lines = LINES if spent <= request.effort else 1
         found = _lines(request, pricing, form, slots, frame.landings, lines, rng)
         tries += [worth.judged(tried) for tried in found]
-        if tries and (spent + cost > request.effort or worth.good(tries)):
+        last = number + 1 >= MOST_ROUNDS and not worth.only_copies(tries)
+        if tries and (last or spent + cost > request.effort or worth.good(tries)):
             break
     best = worth.best(tries)
     if best is None:

@@ -11,7 +11,7 @@ from jam.harmony.chord import Chord
 from jam.players.soloist.chances import pick
 from jam.players.soloist.chord_tables import sounding
 from jam.players.soloist.degrees import on_chord
-from jam.players.soloist.recipes import statement_of
+from jam.players.soloist.recipes import AS_WRITTEN, statement_of
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, to_ticks
 from jam.players.soloist.statement import SHORTEST, Statement
@@ -32,9 +32,17 @@ def stock_phrase(request: Request, rng: np.random.Generator) -> tuple[Statement,
         begin = replace(change, beat=max(change.beat, request.window.start))
         following = request.changes.between(begin.beat + 1e-3, request.window.end)
         said = statement_of(recipe, begin, following=following, key=request.key)
-        return said, recipe.name
-    phase = pick((0, TICKS // 2), rng) + to_ticks(request.window.start)
-    return over(recipe, change.chord, phase), recipe.name
+        return _in_the_middle(said, request), recipe.name
+    phase = pick((0, TICKS // 2), rng)
+    return _in_the_middle(over(recipe, change.chord, phase), request), recipe.name
+
+
+def _in_the_middle(said: Statement, request: Request) -> Statement:
+    """Return it in the octave where it lies nearest to the middle of the instrument."""
+    middle = (request.style.instrument.low + request.style.instrument.high) / 2.0
+    heights = list(itertools.accumulate(step or 0 for step in said.intervals))
+    centre = (said.start or 0) + (min(heights) + max(heights)) / 2.0
+    return replace(said, start=(said.start or 0) + 12 * round((middle - centre) / 12.0))
 
 
 def _fits(recipe: Recipe | LineRecipe, chord: Chord) -> bool:
@@ -50,6 +58,6 @@ def over(recipe: Recipe, chord: Chord, phase: int) -> Statement:
     lengths = tuple(max(SHORTEST, to_ticks(beats)) for beats in recipe.beats)
     onsets = (0, *itertools.accumulate(lengths[:-1]))
     return Statement(
-        "recipe", tuple(onsets), lengths, tuple(intervals), phase=phase,
-        note=f"stock phrase '{recipe.name}'",
+        "recipe", tuple(onsets), lengths, tuple(intervals), firm=AS_WRITTEN, phase=phase,
+        said_at=phase, start=chord.root + steps[0], note=f"stock phrase '{recipe.name}'",
     )  # fmt: skip

@@ -105,7 +105,8 @@ class LineTeller:
         if reply is None or not reply.notes or self._say == "less":
             return
         told = self._phrase("Companion", reply)
-        yield f"{told} From your phrase: {reply.develops}." if reply.develops else told
+        origin = reply.origin.capitalize()
+        yield f"{told} {origin}: {reply.develops}." if reply.develops else told
 
     def _phrase(self, who: str, phrase: Phrase) -> str:
         count = wording.plural(len(phrase.notes), "note")

@@ -266,7 +266,9 @@ class Page:
         beat = shown.beat or 0.0
         total = count_systems(phrase, self.story, self.glyphs, width)
         part = f" {self.glyphs.more}" if total > most else ""
-        words = [f"{who}: {wording.plural(len(phrase.notes), 'note')}{part}", phrase.develops]
+        mine = phrase.develops and phrase.answers is None
+        taken = f"{phrase.origin}, {phrase.develops}" if mine else phrase.develops
+        words = [f"{who}: {wording.plural(len(phrase.notes), 'note')}{part}", taken]
         title = self._joined(words)
         if len(title) > width and most == 1:
             title = textwrap.shorten(title, width, placeholder=self.glyphs.more)

@@ -37,6 +37,16 @@ _DEVELOPS = {
     "invert": "inverted",
     "displace": "shifted",
     "fragment": "a fragment of it",
+    "real_sequence": "in exact sequence",
+    "same_pitches": "the same notes",
+    "retrograde": "backwards",
+    "augment": "in longer notes",
+    "diminish": "in shorter notes",
+    "extend": "carried on",
+    "interpolate": "its gaps filled",
+    "answer": "the question again, another end",
+    "quote": "something you said before",
+    "contrast": "the other way about",
 }
 
 
@@ -70,7 +80,7 @@ class Phrase:
 
     @property
     def develops(self) -> str:
-        """In words what is taken from the call, empty where nothing is."""
+        """In words what is done with the idea that is taken up, empty where none is."""
         moves = [note.move for note in self.notes if note.move in _DEVELOPS]
         runs = [move for move, _ in groupby(note.move for note in self.notes)]
         words = []
@@ -78,6 +88,11 @@ class Phrase:
             times = runs.count(move)
             words.append(_DEVELOPS[move] + (f" {times} times" if times > 1 else ""))
         return ", ".join(words)
+
+    @property
+    def origin(self) -> str:
+        """Whose idea it develops, in words."""
+        return "its own idea" if self.answers is None else "from your phrase"
 
 
 class Story:
