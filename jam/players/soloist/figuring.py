@@ -38,7 +38,9 @@ _RAREST = 5.0
 _FAR = 3
 """So many notes of a chord may pass before a figure begins."""
 
-_DRAWS = 3
+_NAMES, _LENGTHS, _DRAWS = 4, 3, 3
+"""So many names are tried over a chord, lengths of a figure, and figures of a length."""
+
 _THIRD = 4
 _KEPT_DRAWS = 4
 _FREE = ("everything", "approaches")
@@ -51,8 +53,9 @@ def with_figures(slots: Sequence[Slot], request: Request, rng: np.random.Generat
     """Return the slots with free stretches turned into figures."""
     if not rooms_of(slots):
         return list(slots)
-    line = _Line(list(slots), chords_of(slots, request), request, _wishes(request))
-    if request.style.material in _FREE:
+    strict = None if request.style.material in _FREE else Tables(request)
+    line = _Line(list(slots), chords_of(slots, request), request, _wishes(request), strict)
+    if strict is None:
         _circle_landings(line, rng)
     for room in rooms_of(line.slots):
         _fill(line, room.first, room.end, rng)
@@ -61,12 +64,14 @@ def with_figures(slots: Sequence[Slot], request: Request, rng: np.random.Generat
 
 @dataclass(frozen=True)
 class _Line:
-    """The slots, to be written to, with the change at each, and the weights of the figures."""
+    """The slots, to be written to, with the change at each, and the weights of the figures;
+    ``strict`` tells the notes that a strict level of material may take."""
 
     slots: list[Slot]
     chords: list[Change]
     request: Request
     wishes: dict[str, float]
+    strict: Tables | None
 
     def following(self, index: int) -> Change | None:
         """Return the next other chord after the one at slot ``index``."""
@@ -148,7 +153,8 @@ def _sought(
     """Draw figures by weight until one fits somewhere in the slots ``index <= i < stop`` over one
     chord (the room goes on to ``end``), and return where."""
     change, names = line.chords[index], line.meant(index)
-    while names:
+    far, lengths = (_FAR, _LENGTHS) if line.strict is None else (0, 1)
+    for _ in range(min(_NAMES, len(names))):
         name = names.pop(drawn(list(accumulate(line.wishes[name] for name in names)), rng))
         wanted = int(rng.integers(FEWEST, _USUAL + 1))
         if name in KEPT:
@@ -158,8 +164,8 @@ def _sought(
             continue
         if stop - index < FEWEST:
             return None
-        for begin in range(index, min(stop - FEWEST, index + _FAR) + 1):
-            for count in _lengths(wanted, stop - begin):
+        for begin in range(index, min(stop - FEWEST, index + far) + 1):
+            for count in _lengths(wanted, stop - begin)[:lengths]:
                 figure = _drawn_at(line, name, begin, count, change, rng)
                 if figure is not None:
                     return begin, _led_on(line, figure, begin + count, stop, end)
@@ -245,10 +251,9 @@ def _suits(line: _Line, figure: Figure, index: int, change: Change) -> bool:
     at most. Strict levels of material take none but their own notes.
     """
     request, part = line.request, line.slots[index : index + len(figure.classes)]
-    if request.style.material not in _FREE:
-        tables = Tables(request)
+    if line.strict is not None:
         return figure.implied is None and all(
-            tables.of(line.chords[index + place]).strong[wanted]
+            line.strict.of(line.chords[index + place]).strong[wanted]
             for place, wanted in enumerate(figure.classes)
         )
     if figure.implied is not None:
