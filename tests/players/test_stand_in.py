@@ -12,6 +12,7 @@ from jam.harmony.changes import Change, Changes
 from jam.harmony.symbols import parse_chord
 from jam.players.stand_in import HIGH, LOW, StandInNote, phrases
 from jam.transport.metre import Bars
+from jam.transport.swing import cymbal_ratio
 
 TURNS = [(0.0, 16.0), (32.0, 48.0), (64.0, 80.0)]
 
@@ -67,26 +68,64 @@ def test_notes_are_playable() -> None:
         assert all(b.beat + 0.1 > a.beat + a.beats for a, b in pairwise(notes))
 
 
-def test_timing_is_a_persons() -> None:
-    """Downbeats come late, about 30 ms at 150 bpm, off-beats nearly on time; nothing is exact.
+def heard_beats(notes: list[StandInNote], bpm: float) -> dict[float, float]:
+    """Return where each note on the eighths is heard, by its written place, in beats."""
+    rounded = {round(2.0 * note.beat) / 2.0: note for note in notes}
+    off = {beat: note.beat - beat for beat, note in rounded.items()}
+    return {
+        beat: note.beat + note.late_sec * bpm / 60.0
+        for beat, note in rounded.items()
+        if -1e-6 < off[beat] < (0.15 if beat % 1.0 else 1e-6)
+    }
 
-    Figure of downbeats: Nelias et al. 2022.
+
+@pytest.mark.parametrize(("bpm", "late_sec"), [(120.0, 0.045), (150.0, 0.030), (220.0, 0.011)])
+def test_timing_is_a_persons(bpm: float, late_sec: float) -> None:
+    """Downbeats come late, about 30 ms at 150 bpm and in beats the less the faster; nothing is
+    exact, and nothing is off by more than people are.
+
+    Figure of downbeats and their fall: Nelias et al. 2022.
     """
-    notes = [note for notes in seeds() for note in notes]
+    notes = [note for seed in range(20) for note in played(seed, bpm)]
     on = [note.late_sec for note in notes if abs(note.beat - round(note.beat)) < 1e-9]
-    off = [note.late_sec for note in notes if abs(note.beat - round(note.beat)) > 0.4]
-    assert 0.02 < float(np.mean(on)) < 0.045
-    assert -0.005 < float(np.mean(off)) < 0.015
-    assert 0.004 < float(np.std(off)) < 0.02
+    assert float(np.mean(on)) == pytest.approx(late_sec, abs=0.005)
+    assert 0.004 < float(np.std(on)) < 0.02
     assert max(abs(note.late_sec) for note in notes) < 0.066
 
 
-@pytest.mark.parametrize(("bpm", "low", "high"), [(120.0, 1.3, 1.5), (240.0, 1.05, 1.3)])
-def test_swing_is_a_soloists_and_falls_with_tempo(bpm: float, low: float, high: float) -> None:
-    """Off-beat eighths lie where a ratio of about 1.3 puts them (Corcoran & Frieler 2021)."""
-    places = [note.beat % 1.0 for note in played(2, bpm)]
-    (place,) = {round(p, 6) for p in places if 0.45 < p < 0.62}
-    assert low <= place / (1.0 - place) <= high
+@pytest.mark.parametrize(
+    ("bpm", "median"),
+    [(100.0, 1.37), (140.0, 1.32), (180.0, 1.31), (220.0, 1.23), (260.0, 1.20), (300.0, 1.14)],
+)
+def test_the_swing_that_is_heard_is_a_soloists(bpm: float, median: float) -> None:
+    """From onset to onset, lateness and all, pairs of eighths have the ratio of soloists at that
+    tempo (medians of the Weimar Jazz Database), to 0.06.
+    """
+    ratios = []
+    for seed in range(20):
+        heard = heard_beats(played(seed, bpm), bpm)
+        ratios += [
+            (heard[beat + 0.5] - heard[beat]) / (heard[beat + 1.0] - heard[beat + 0.5])
+            for beat in heard
+            if beat % 1.0 == 0.0 and beat + 0.5 in heard and beat + 1.0 in heard
+        ]
+    assert len(ratios) > 200
+    assert float(np.median(ratios)) == pytest.approx(median, abs=0.06)
+
+
+def test_off_beats_come_nearer_to_the_cymbals_than_downbeats() -> None:
+    """At a medium tempo the band is left behind on the beat and nearly met between beats.
+
+    Friberg & Sundstroem 2002: downbeats after the cymbal's, off-beats together with it.
+    """
+    bpm = 180.0
+    cymbal = cymbal_ratio(bpm) / (1.0 + cymbal_ratio(bpm))
+    for seed in range(10):
+        heard = heard_beats(played(seed, bpm), bpm)
+        late = float(np.mean([place - beat for beat, place in heard.items() if beat % 1.0 == 0.0]))
+        off = float(np.mean([place % 1.0 for beat, place in heard.items() if beat % 1.0 == 0.5]))
+        assert late > 0.04
+        assert 0.5 + late < off < cymbal
 
 
 def test_most_notes_fit_their_chords() -> None:
