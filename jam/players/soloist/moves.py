@@ -157,7 +157,7 @@ def extend(said: Statement, count: int) -> Statement:
     return replace(
         said, move="extend", onsets=onsets, lengths=lengths,
         intervals=(*said.intervals, *(step,) * count), tonal=True,
-        lates=(*said.lates, *(said.lates[-1],) * count) if said.lates else (),
+        lates=(*said.lates, *(0.0,) * count) if said.lates else (),
         note="your idea, carried on",
     )  # fmt: skip
 

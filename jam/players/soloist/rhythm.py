@@ -281,9 +281,10 @@ def _where_said(frame: Frame, tick: int, statement: Statement) -> Statement:
     later = (tick - statement.said_at + frame.bar // 2) % frame.bar - frame.bar // 2
     if statement.move == "displace":
         return replace(statement, note=moves.displaced_words(later))
-    if later % TICKS and statement.firm:
-        return replace(statement, note=statement.note + moves.OFF_ITS_BEAT, lates=())
-    return statement
+    if not later % TICKS:
+        return statement
+    note = statement.note + moves.OFF_ITS_BEAT if statement.firm else statement.note
+    return replace(statement, note=note, lates=())
 
 
 def _next_place(
