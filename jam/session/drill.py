@@ -161,7 +161,7 @@ def _silent(recipe: LineRecipe, course: _Course) -> InputError:
     if not occurrences(recipe, course.changes):
         return InputError(
             f"recipe {recipe.name}",
-            f"it is for {recipe.over}, and these chords do not occur there in a row",
+            f"it is for {recipe.over}, and such chords come nowhere in a row in these changes",
             "Name a recipe for single chords, or a tune that has them",
         )
     return InputError(

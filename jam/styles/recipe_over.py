@@ -146,12 +146,12 @@ def _family(name: str) -> str:
         return name
     near = get_close_matches(name.lower(), [*FAMILIES, *_ALIASES], n=1)
     mend = f"did you mean {near[0]!r}?" if near else f"use one of {', '.join(FAMILIES)}"
-    raise WordingError(f"{name!r} is no family: {mend}, or numerals as in ii:4 V:4 I:8")
+    raise WordingError(f"{name[:20]!r} is no family: {mend}, or numerals as in ii:4 V:4 I:8")
 
 
 def _own(word: str, match: re.Match[str] | None) -> OwnChord:
     if match is None:
-        raise WordingError(f"{word!r} is no numeral: write them as in ii:4 V7b9:4 i6:8")
+        raise WordingError(f"{word[:20]!r} is no numeral: write them as in ii:4 V7b9:4 i6:8")
     sign, numeral, written, beats = match.groups()
     letter = _NUMERALS.index(numeral.upper())
     semitones = (MAJOR[letter] + {"": 0, "b": -1, "#": 1}[sign]) % 12
@@ -161,11 +161,14 @@ def _own(word: str, match: re.Match[str] | None) -> OwnChord:
     try:
         parse_chord("C" + ending)
     except SymbolError:
-        raise WordingError(f"{word!r} is no chord: write it as in ii7b5, V7b9, bII7, i6") from None
+        mend = "write it as in ii7b5, V7b9, bII7, i6"
+        raise WordingError(f"{word[:20]!r} is no chord: {mend}") from None
     length = float(beats or 4)
     if not 0.5 <= length <= _MOST_BEATS:
         lasts = f"lasts too {'long' if length > 1.0 else 'short'}"
         raise WordingError(f"{word[:20]!r} {lasts}: give it 0.5 to {_MOST_BEATS:g} beats")
+    if length % 0.5:
+        raise WordingError(f"{word[:20]!r} ends within a half beat: give it whole or half beats")
     return OwnChord(semitones, letter, ending, length, word)
 
 

@@ -72,6 +72,8 @@ def _item(text: str) -> str:
 def _items(line: object) -> object:
     if isinstance(line, str):
         line = sentence(line)[1]
+    if line == []:
+        raise WordingError("The line is empty: write a device, as in `degree 5`")
     return completed(line) if isinstance(line, list) else line
 
 
