@@ -1,5 +1,10 @@
 """The blocks of a style: each field says its unit, its range and what one hears when it grows.
 
+A *wish* steers what is drawn, and what is drawn also follows the idea that is taken up, the idiom
+and the rules: 0 is as seldom and 1 as often as those allow, neither never nor always. (Measured on
+the style `bop`, 120 replies at 160 bpm, from 0 to 1: phrases that begin off the beat 25 to 75 %,
+beats in triplets 3 to 26 %, in sixteenths 3 to 16 %, notes hinted at 0 to 18 %.)
+
 The defaults of rhythm and feel sit near the middle of human solos in 4/4 swing: 67.6 % of phrases
 start and 57.1 % end off the beat, swing ratio 1.3 at 120 to 200 bpm (own counts over 208 solos of
 the Weimar Jazz Database: Pfleiderer et al. 2017, "Inside the Jazzomat", ODbL 1.0).
@@ -35,27 +40,35 @@ class Rhythm(Part):
         description="notes a beat inside a phrase at 160 bpm (0.3 to 4): long notes against runs",
     )
     triplets: Weight = Field(
-        default=0.15, description="share of beats in triplets, 0 to 1: the line rolls"
+        default=0.15,
+        description="wish for beats in triplets, 0 to 1, where idea and idiom leave them free: the"
+        " line rolls",
     )
     sixteenths: Weight = Field(
-        default=0.0, description="share of beats in sixteenths, 0 to 1: bursts of double time"
+        default=0.0,
+        description="wish for beats in sixteenths, 0 to 1, where idea and idiom leave them free:"
+        " bursts of double time",
     )
     rests: Weight = Field(
-        default=0.08, description="share of beats left empty inside a phrase, 0 to 1: it halts"
+        default=0.08, description="wish for empty beats inside a phrase, 0 to 1: it halts"
     )
     start_off_beat: Weight = Field(
-        default=0.7, description="share of phrases that begin off the beat, 0 to 1: it pushes in"
+        default=0.7,
+        description="wish for phrases that begin off the beat, 0 to 1, where no idea sets their"
+        " beginning: it pushes in",
     )
     end_off_beat: Weight = Field(
-        default=0.6, description="share of phrases that end off the beat, 0 to 1: clipped ends"
+        default=0.6,
+        description="wish for phrases that end off the beat, 0 to 1, where no idea sets their end:"
+        " clipped ends",
     )
     space: Weight = Field(
         default=0.15,
-        description="share of the turn left silent at its end, 0 to 1: it leaves you room",
+        description="about how much of the turn is silent at its end, 0 to 1: it leaves you room",
     )
     two_phrases: Weight = Field(
         default=0.5,
-        description="share of four-bar replies made of two phrases, 0 to 1: it breathes midway",
+        description="wish for four-bar replies in two phrases or more, 0 to 1: it breathes midway",
     )
     mirror: Weight = Field(
         default=0.7,
@@ -63,7 +76,7 @@ class Rhythm(Part):
     )
     riffs: Weight = Field(
         default=0.1,
-        description="share of replies built on one short figure said again, 0 to 1: it insists",
+        description="wish for replies built on one short figure said again, 0 to 1: it insists",
     )
 
 
@@ -138,14 +151,19 @@ class Feel(Part):
         description="sounding share of a note's length (0.2 to 1): short and dry, or joined",
     )
     ghosts: Weight = Field(
-        default=0.1, description="share of notes only hinted at, 0 to 1: the line murmurs"
+        default=0.1,
+        description="wish for notes only hinted at, 0 to 1, among the weak ones inside a line: it"
+        " murmurs",
     )
     falls: Weight = Field(
         default=0.05,
-        description="share of phrase ends that fall off in pitch, 0 to 1: it drops them",
+        description="share of long phrase ends that fall off in pitch, 0 to 1, if the instrument"
+        " can: it drops them",
     )
     scoops: Weight = Field(
-        default=0.1, description="share of long notes slid into from below, 0 to 1: like a voice"
+        default=0.1,
+        description="wish for long, loud notes slid into from below, 0 to 1, if the instrument can:"
+        " like a voice",
     )
 
 
@@ -174,11 +192,11 @@ class Idea(Part):
     )
     quote: Weight = Field(
         default=0.2,
-        description="share of replies that take up something said earlier, 0 to 1: it remembers",
+        description="wish for replies that take up something said earlier, 0 to 1: it remembers",
     )
     contrast: Weight = Field(
         default=0.2,
-        description="share of replies that do the opposite of yours, 0 to 1: low for high",
+        description="wish for replies that do the opposite of yours, 0 to 1: low for high",
     )
     moves: dict[Move, Weight] = Field(
         default_factory=lambda: dict(USUAL_MOVES),

@@ -1,7 +1,8 @@
 """A reply style: what the soloist prefers, as typed numbers.
 
-Weights run from 0 (never) to 1 (as often as it can); shares are of all notes or beats. The hard
-rules of a reply are no style's business and cannot be switched off here. The blocks of a style
+Weights run from 0 (as seldom as the idea, the idiom and the rules allow; of moves and figures:
+never) to 1 (as often as those allow). The hard rules of a reply are no style's business and cannot
+be switched off here. The blocks of a style
 are in `jam.styles.parts`, the words it may use in `jam.styles.names`.
 """
 

@@ -23,7 +23,7 @@ from jam.idiom.classes import tempo_class
 from jam.players.soloist.request import Memory, Reply, Story
 from jam.review.line_measures import measure, phrases_of
 from jam.styles.names import MOVES
-from jam.styles.profile import Style
+from jam.styles.profile import Feel, Rhythm, Style
 
 COUNT = 16
 MANY = 48
@@ -271,3 +271,13 @@ def test_a_weight_does_what_it_says(law: Law) -> None:
     """Raised from low to high, it raises the statistic that its description names."""
     low, high = seen(law, law.low), seen(law, law.high)
     assert high - low >= law.margin, (low, high)
+
+
+WISHES = ("triplets", "sixteenths", "rests", "start_off_beat", "end_off_beat", "two_phrases")
+
+
+@pytest.mark.parametrize("name", WISHES)
+def test_what_only_steers_is_told_as_a_wish(name: str) -> None:
+    """An idea and the idiom have a say in it, so that no share can be promised."""
+    assert str(Rhythm.model_fields[name].description).startswith("wish for ")
+    assert str(Feel.model_fields["ghosts"].description).startswith("wish for ")
