@@ -2,8 +2,8 @@
 
 In trades and in free playing the companion gives way, as its style says: it finishes the figure it
 is in (a bar at most), it yields within an eighth, or it yields and trades shorter from then on. A
-line over its last pulse is pickup to the next call, and what comes after its last note interrupts
-nothing. Who plays a whole chorus or solo is not interrupted by a comment (common practice).
+line over its last pulse is pickup to the next call, and what comes after its turn or after its last
+note interrupts nothing. Who plays a whole chorus or solo is not interrupted by a comment (common practice).
 """
 
 from __future__ import annotations
@@ -35,7 +35,7 @@ def comes_in(active: Active, entered: float, turns: TurnPlan, form: Form, m: Mom
         return False
     match turns.manner(m.beat):
         case "free":
-            return True
+            return entered < active.request.window.end - _EPS
         case "trade":
             end = active.request.window.end
             pickup = turns.at(end).who != "companion" and (

@@ -5,7 +5,7 @@ Classes and their numbers are in `jam.idiom.classes`. Arrays are read-only.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,5 +55,5 @@ class Idiom:
     swing: Floats
     early_late: Floats
     drift: float
-    windows: frozenset[int]
-    text: str = ""
+    windows: frozenset[int] = field(repr=False)
+    text: str = field(default="", repr=False)
