@@ -3,7 +3,8 @@
 In trades and in free playing the companion gives way, as its style says: it finishes the figure it
 is in (a bar at most), it yields within an eighth, or it yields and trades shorter from then on. A
 line over its last pulse is pickup to the next call, and what comes after its turn or after its last
-note interrupts nothing. Who plays a whole chorus or solo is not interrupted by a comment (common practice).
+note interrupts nothing. Who plays a whole chorus or solo is not interrupted by a comment (common
+practice).
 """
 
 from __future__ import annotations
