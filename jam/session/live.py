@@ -51,7 +51,7 @@ SLOW = News(
     "missing", "MIDI and sound did not open in 10 s: close what holds them, or start anew", 0.0
 )
 
-_WARM_UP_BEATS = 8.0
+_WARM_UP_BEATS = 64.0
 _FAULTS_AT_MOST = 5
 _LONGEST_WAIT_SEC = 0.2
 _BREAK_AFTER_SEC, _BREAK_AGAIN_SEC = 40 * 60.0, 30 * 60.0
@@ -82,7 +82,8 @@ def open_up(client: IoClient, waiter: Waiter) -> None:
 
 
 def warm_up(setup: Setup) -> None:
-    """Play the first bars of an answer for nobody, so that no table or cache is made on stage."""
+    """Play the first bars of a chorus for nobody, so that no table or cache is made on stage: those
+    of its chords are the dearest."""
     road_map = RoadMap(count_in_bars=1, choruses=1)
     solo = replace(
         setup, clock="internal", autostart=True, turns=Turns("solo"), road_map=road_map, cues={}
