@@ -21,11 +21,12 @@ from jam.players.soloist.form import PLAIN, Form, draw_form, phrases_of
 from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.lattice import Futures
 from jam.players.soloist.notes import notes_of, spans_of
+from jam.players.soloist.phrasing import Frame
 from jam.players.soloist.places import places
 from jam.players.soloist.plain import plain_line
 from jam.players.soloist.register import centres_of
 from jam.players.soloist.request import Prefix, Reply, Request
-from jam.players.soloist.rhythm import Frame, plan_rhythm
+from jam.players.soloist.rhythm import plan_rhythm
 from jam.players.soloist.setting import set_idea
 from jam.players.soloist.slots import TICKS, Slot, to_ticks
 from jam.players.soloist.statement import Statement
