@@ -212,13 +212,13 @@ class Pricing:
         for slot, place in zip(slots, where, strict=True):
             gap = slot.tick - earlier.tick if earlier is not None else TICKS // 2
             earlier = slot
-            start = to_ticks(self.request.bars.start(self.request.bars.at(slot.beat)[0]))
+            inside = to_ticks(self.request.bars.at(slot.beat)[1])
             found.append(
                 step_table(
                     idiom,
                     weight,
                     family_class(place.now.chord),
-                    place_class(slot.tick - start, bar, self.beat_ticks),
+                    place_class(inside, bar, self.beat_ticks),
                     gap_class(gap),
                     (self.low - place.now.chord.root) % 12,
                 )
