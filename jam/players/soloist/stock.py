@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
+from math import floor
 
 import numpy as np
 
@@ -42,7 +43,7 @@ def _in_the_middle(said: Statement, request: Request) -> Statement:
     middle = (request.style.instrument.low + request.style.instrument.high) / 2.0
     heights = list(itertools.accumulate(step or 0 for step in said.intervals))
     centre = (said.start or 0) + (min(heights) + max(heights)) / 2.0
-    return replace(said, start=(said.start or 0) + 12 * round((middle - centre) / 12.0))
+    return replace(said, start=(said.start or 0) + 12 * floor((middle - centre) / 12.0 + 0.5))
 
 
 def _fits(recipe: Recipe | LineRecipe, chord: Chord) -> bool:
