@@ -69,8 +69,8 @@ def bent(said: Said) -> list[int]:
 
 @pytest.mark.parametrize("name", ["bop", "blues", "river", "tangle"])
 def test_a_sequence_lies_where_its_words_say(name):
-    """Up a third is three or four semitones above where the idea stood last; exact means that no
-    interval was bent."""
+    """Up a third is three or four semitones above where the idea stood last; exact means that all
+    notes have moved alike."""
     seen = 0
     for _, reply in replies(style_of(name, sequence=1.0, real_sequence=1.0)):
         parts = statements(reply)
@@ -79,14 +79,15 @@ def test_a_sequence_lies_where_its_words_say(name):
                 continue
             words = by_words(said)
             assert f"your idea {interval_words(said[0][1].pitch - before[0][1].pitch)}" in words
-            assert not words.endswith(", exact") or not any(bent(said))
+            moved = {b.pitch - a.pitch for (_, a), (_, b) in zip(before, said, strict=False)}
+            assert words.endswith(", exact") <= (len(moved) == 1)
             seen += 1
     assert seen > 20
 
 
 def test_most_sequences_go_where_they_were_meant_to_go():
-    """The first note lies within a half step of where the sequence was to begin, four times in
-    five; a tonal one keeps its steps steps and its thirds thirds."""
+    """The first note lies within a half step of where the sequence was to begin, three times in
+    four; a tonal one keeps its steps steps and its thirds thirds."""
     near, kept = [], []
     for _, reply in replies(style_of(sequence=1.0), 120):
         for said in statements(reply):
@@ -95,7 +96,7 @@ def test_most_sequences_go_where_they_were_meant_to_go():
                 near.append(abs(note.pitch - slot.wanted_pitch) <= 1)
                 kept += [size <= 1 for size in bent(said)]
     assert len(near) > 60
-    assert np.mean(near) > 0.8
+    assert np.mean(near) > 0.75
     assert np.mean(kept) > 0.9
 
 

@@ -17,6 +17,7 @@ from jam.idiom.windows import window_hashes
 from jam.players.soloist.form import Form
 from jam.players.soloist.lattice import Point
 from jam.players.soloist.manner import at_tempo
+from jam.players.soloist.moves import RETIMED
 from jam.players.soloist.places import Place
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, to_ticks
@@ -28,7 +29,7 @@ _COPIED = 100_000
 """More than all else that can be wrong with a line."""
 
 _STRANGE = 200
-_AKIN = 0.6
+_AKIN = 0.65
 _STALE = 60
 _MARCHED = 25
 _UNLIKE = 30
@@ -119,7 +120,8 @@ class Worth:
         return self._crowded(form, slots) - _SAID * self._taken_up(slots)
 
     def _taken_up(self, slots: Sequence[Slot]) -> int:
-        """Return how many pairs of gaps are the call's own, and how many of its pitches it has."""
+        """Return how many pairs of gaps are the call's own, and how many of its intervals it wants;
+        what puts the idea into another rhythm is none the worse for it."""
         left = Counter(self._gaps)
         count = 0
         for one, middle, other in zip(slots, slots[1:], slots[2:], strict=False):
@@ -127,7 +129,8 @@ class Worth:
             if left[pair] > 0:
                 left[pair] -= 1
                 count += 1
-            count += other.wanted is not None and other.place > 1
+            if other.wanted is not None and other.place > 1:
+                count += 2 if other.move in RETIMED else 1
         return count
 
     def best(self, tries: Sequence[Tried]) -> Tried | None:

@@ -38,6 +38,7 @@ from jam.players.soloist.manner import Ending
 from jam.players.soloist.places import Place
 from jam.players.soloist.request import Request
 from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
+from jam.players.soloist.statement import FIRM
 from jam.styles.profile import Style
 
 _HAIR = 1e-6
@@ -187,6 +188,7 @@ class Pricing:
             if slot.wanted_pitch is not None:
                 off = np.abs(self.pitches - slot.wanted_pitch)
                 far = _FIRM_PITCH * np.minimum(off, 4) + _NEXT_PITCH * np.maximum(off - 4, 0)
+                far = far * max(slot.firm, FIRM) // FIRM
                 cost[number] += np.where(slot.tonal & (off == 1), _NEXT_PITCH, far)
         return cost
 

@@ -21,6 +21,7 @@ LONGEST = 8 * TICKS
 
 OFF_ITS_BEAT = ", off its beat"
 CHANGED = ", a little changed"
+RETIMED = frozenset({"same_pitches", "augment", "diminish", "interpolate"})
 SEQUENCES = frozenset({"sequence", "real_sequence"})
 
 _WORDS = {
@@ -54,7 +55,7 @@ def sequence(said: Statement, semitones: int, *, real: bool = False) -> Statemen
         move="real_sequence" if real else "sequence",
         tonal=not real,
         start=None if said.start is None else said.start + semitones,
-        note=f"your idea {interval_words(semitones)}" + (", exact" if real else ""),
+        note=f"your idea {interval_words(semitones)}",
     )
 
 
@@ -112,7 +113,8 @@ def displaced_words(ticks: int) -> str:
         return "your idea, in its place in the bar"
     beats = abs(ticks) / TICKS
     names = {0.5: "an eighth", 1.0: "a beat", 1.5: "a beat and a half", 2.0: "two beats"}
-    by = names.get(beats, f"{beats:.3g} beats")
+    near = max(0.5, round(2.0 * beats) / 2.0)
+    by = names.get(near, f"{near:g} beats") if near == beats else f"about {names.get(near, near)}"
     return f"your idea, {by} {'later' if ticks > 0 else 'earlier'}"
 
 

@@ -87,9 +87,9 @@ def _ways(
     weights, literal = request.style.idea.moves, request.style.idea.literal
     long = len(idea) > _LONG
     far = 0.2 * (1.2 - literal)
-    keep = int(rng.integers(4, 8))
+    keep = int(rng.integers(5, 9))
     kept = keep if long else _all_but_a_copy(request, idea)
-    rolls = 3.0 * max(0.0, request.style.rhythm.triplets - _ROLLS)
+    rolls = 2.0 * max(0.0, request.style.rhythm.triplets - _ROLLS)
     short = idea.part(0, min(len(idea), _LONG))
     ways: list[tuple[str, float, Callable[[], Statement | None]]] = [
         ("restate", 1.0 + literal, lambda: moves.restate(idea, kept)),
@@ -99,8 +99,8 @@ def _ways(
         ("displace", far, lambda: moves.displace(short, pick((-12, -6, 6, 12), rng))),
         ("interpolate", far, lambda: moves.interpolate(short)),
         ("invert", far, lambda: moves.invert(short)),
-        ("retrograde", far, lambda: moves.retrograde(short)),
-        ("augment", far, lambda: moves.augment(idea.part(0, min(len(idea), 5)))),
+        ("retrograde", 2.0 * far, lambda: moves.retrograde(short)),
+        ("augment", 2.0 * far, lambda: moves.augment(idea.part(0, min(len(idea), 5)))),
         ("diminish", far, lambda: moves.diminish(short)),
         ("same_pitches", far + rolls, lambda: _in_another_rhythm(short, rolls, rng)),
     ]

@@ -24,7 +24,7 @@ _FREELY = ", freely"
 def words_of(slots: Sequence[Slot], pitches: Sequence[int]) -> list[str]:
     """Return for each note what is to be said of it, empty where its slot says nothing."""
     found: list[str] = []
-    reference: int | None = None
+    reference: list[int] = []
     for group, members in groupby(range(len(slots)), key=lambda i: slots[i].group):
         part = list(members)
         first = slots[part[0]]
@@ -33,12 +33,13 @@ def words_of(slots: Sequence[Slot], pitches: Sequence[int]) -> list[str]:
             continue
         bent = _bent([slots[i] for i in part], [pitches[i] for i in part])
         head = first.why
-        if first.move in SEQUENCES and reference is not None:
-            head = _sequence_words(first, pitches[part[0]] - reference, bent)
+        said = [pitches[i] for i in part]
+        if first.move in SEQUENCES and reference:
+            head = _sequence_words(first, reference, said, bent)
         elif bent and sum(b <= 1 for b in bent) < _KNOWN * len(bent):
             head += _FREELY
         found += [head if slots[i].why == first.why else slots[i].why for i in part]
-        reference = pitches[part[0]]
+        reference = said
     return found
 
 
@@ -59,9 +60,14 @@ def _bent(said: Sequence[Slot], pitches: Sequence[int]) -> list[int]:
     ]
 
 
-def _sequence_words(first: Slot, moved: int, bent: Sequence[int]) -> str:
-    words = f"your idea {interval_words(moved)}" + CHANGED * (CHANGED in first.why)
+def _sequence_words(
+    first: Slot, before: Sequence[int], said: Sequence[int], bent: Sequence[int]
+) -> str:
+    """Return where a sequence lies, as against the saying ``before`` it."""
+    changed = CHANGED in first.why
+    words = f"your idea {interval_words(said[0] - before[0])}" + CHANGED * changed
     if bent and sum(b <= 1 for b in bent) < _KNOWN * len(bent):
         return words + _FREELY
-    exact = first.move == "real_sequence" and not any(bent)
-    return words + (", exact" if exact else "")
+    pairs = list(zip(before, said, strict=False))
+    exact = len(pairs) > 2 and all(b - a == said[0] - before[0] for a, b in pairs)
+    return words + (", exact" if exact and not changed else "")
