@@ -131,11 +131,15 @@ class Tables:
         self._request = request
         self._landing = tuple(request.style.landing)
         self._material = request.style.material
+        self._known: dict[int, tuple[Change, ChordTable]] = {}
 
     def of(self, change: Change) -> ChordTable:
         """Return the table of a change."""
+        known = self._known.get(id(change))
+        if known is not None:
+            return known[1]
         request = self._request
-        return chord_table(
+        table = chord_table(
             change.chord,
             change.function,
             request.key,
@@ -143,6 +147,8 @@ class Tables:
             self._landing,
             self._material,
         )
+        self._known[id(change)] = change, table  # kept, so that its id stays its own
+        return table
 
 
 def sounding(changes: Changes, beat: float) -> Change:

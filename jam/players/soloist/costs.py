@@ -62,6 +62,14 @@ _SIZES = np.abs(np.array(INTERVALS))
 _SIGNS = np.sign(np.array(INTERVALS))
 
 
+@lru_cache(maxsize=64)
+def _keyboard(low: int, high: int) -> tuple[Ints, Ints, Ints]:
+    """Return the pitches of a range, their classes, and what each costs for being near an edge."""
+    pitches = np.arange(low, high + 1)
+    inward = np.minimum(pitches - low, high - pitches)
+    return pitches, pitches % 12, np.maximum(0, 3 - inward) * 5
+
+
 @dataclass(frozen=True)
 class Priced:
     """The costs of one candidate line and the step tables that go with them."""
@@ -78,10 +86,7 @@ class Pricing:
         self.request = request
         self.style = style
         self.low, self.high = style.instrument.low, style.instrument.high
-        self.pitches = np.arange(self.low, self.high + 1)
-        self.classes = self.pitches % 12
-        inward = np.minimum(np.arange(len(self.pitches)), np.arange(len(self.pitches))[::-1])
-        self.edges = np.maximum(0, 3 - inward) * 5
+        self.pitches, self.classes, self.edges = _keyboard(self.low, self.high)
         self.tables = Tables(request)
         self.taste = taste_of(style.lines)
         self.beat_ticks = pulse_ticks(request.pulse_beats)

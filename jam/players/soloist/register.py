@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from math import pi, sin
 
 import numpy as np
 from numpy.typing import NDArray
@@ -28,13 +29,15 @@ def centres_of(
     """
     middle = _middle(request) + manner.register
     low, high = request.style.instrument.low, request.style.instrument.high
-    found = np.empty(len(slots))
+    found: list[float] = []
     for first, last in _phrases(slots):
-        t = np.linspace(0.0, 1.0, last - first + 1)
         tilt, arch = rng.uniform(_RISES, _FALLS), rng.uniform(-0.5, 1.0) * _ARCH
         base = middle + rng.uniform(-_WANDER, _WANDER)
-        found[first : last + 1] = base + tilt * (0.5 - t) * 2 + arch * (np.sin(np.pi * t) * 2 - 1)
-    return np.clip(found, low + _MARGIN, high - _MARGIN)
+        for place in range(last - first + 1):
+            t = place / max(1, last - first)
+            centre = base + tilt * (1.0 - 2.0 * t) + arch * (2.0 * sin(pi * t) - 1.0)
+            found.append(min(max(centre, low + _MARGIN), high - _MARGIN))
+    return np.array(found)
 
 
 def _middle(request: Request) -> float:
