@@ -231,7 +231,7 @@ def _within_range(request: Request, said: Statement) -> Statement:
         pitch -= 12
     while pitch < low:
         pitch += 12
-    return replace(said, start=pitch)
+    return said if pitch == said.start else replace(said, start=pitch)
 
 
 def _bounds(request: Request) -> tuple[int, int]:

@@ -71,6 +71,8 @@ class Statement:
 
     def part(self, first: int, end: int) -> Statement:
         """Return the notes ``first <= i < end`` as a statement of their own."""
+        if first == 0 and end >= len(self):
+            return self
         kept = slice(first, end)
         begin = self.onsets[first]
         return replace(
