@@ -101,16 +101,16 @@ def first_statement(reply: Reply) -> list[PlannedNote]:
 
 @pytest.mark.slow
 def test_four_notes_of_the_call_come_again():
-    """A run of four notes of the call comes again, right way up, in at least seven of ten replies,
-    whatever the notes say of themselves, and in every style that is free to (77 % when this was
-    written, by style 28 to 100; guide tones alone cannot)."""
+    """A run of four notes of the call comes again, right way up, in at least three of four replies,
+    whatever the notes say of themselves, and in every style that is free to (81 % when this was
+    written, by style 61 to 100; guide tones alone cannot, and sparse leaves notes out)."""
     hits = {
         style: [known(name, reply.notes, 4) for name in CELLS for reply in replies(name, style)]
         for style in STYLES
         if STYLES[style].material != "guide tones"
     }
-    assert np.mean(list(hits.values())) >= 0.7
-    assert min(float(np.mean(row)) for row in hits.values()) > 0.25
+    assert np.mean(list(hits.values())) >= 0.75
+    assert min(float(np.mean(row)) for style, row in hits.items() if style != "sparse") > 0.5
 
 
 @pytest.mark.slow

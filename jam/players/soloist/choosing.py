@@ -39,7 +39,7 @@ _SAID = 6
 GOOD_ENOUGH = 90
 """A line that is no worse than this as a whole is not bettered."""
 _NARROW = 6
-_LEAST_SPAN = 9
+_LEAST_SPAN = 11
 
 
 @dataclass(frozen=True)
@@ -197,7 +197,7 @@ def _unlike(slots: Sequence[Slot], pitches: Sequence[int]) -> int:
 def _shape(pitches: Sequence[int]) -> int:
     """Return the cost of a line that hardly moves, or swings to and fro between two notes."""
     span = max(pitches) - min(pitches)
-    narrow = _NARROW * max(0, _LEAST_SPAN - span) if len(pitches) > 8 else 0
+    narrow = _NARROW * max(0, _LEAST_SPAN - span) if len(pitches) > 6 else 0
     shuttles = sum(
         a == c and b == d
         for a, b, c, d in zip(pitches, pitches[1:], pitches[2:], pitches[3:], strict=False)
