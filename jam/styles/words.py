@@ -1,14 +1,15 @@
 """What a style says, in words a musician reads before playing with it.
 
 A paragraph each on its instrument, its rhythm, its lines, what it does with an idea, its time
-and its manners. Numbers are told as shares in words; the figures and moves named are those it
-likes most.
+and its manners. A weight is told as what it is, a liking, and how far it goes: what is played in
+the end also follows the player's idea and the idiom (`jam.styles.parts`). The figures and moves
+named are those it likes most.
 """
 
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from jam.harmony.keys import parse_key
 from jam.harmony.spelling import spell
@@ -26,6 +27,16 @@ _HOW_OFTEN = (
     (0.35, "now and then"),
     (0.6, "often"),
     (0.85, "very often"),
+    (1.0, "nearly always"),
+)
+_WISHED = (
+    (0.005, "not at all"),
+    (0.15, "hardly ever"),
+    (0.35, "now and then"),
+    (0.45, "under half the time"),
+    (0.55, "half the time"),
+    (0.65, "over half the time"),
+    (0.85, "most of the time"),
     (1.0, "nearly always"),
 )
 _MATERIAL = {
@@ -90,15 +101,9 @@ def how_often(weight: float) -> str:
     return next(words for limit, words in _HOW_OFTEN if weight <= limit)
 
 
-def how_many(share: float) -> str:
-    """Return a share from 0 to 1 in words: of what, comes before or after it."""
-    if share < 0.005:
-        return "none"
-    if share < 0.075:
-        return "hardly any"
-    if share < 0.925:
-        return "half" if abs(share - 0.5) < 0.025 else f"{max(1, min(9, round(share * 10)))} in 10"
-    return "nearly all" if share < 0.995 else "all"
+def wished(weight: float) -> str:
+    """Return in words how often something is wished for, where nothing else decides it."""
+    return next(words for limit, words in _WISHED if weight <= limit)
 
 
 def _instrument(style: Style) -> str:
@@ -117,30 +122,26 @@ def _instrument(style: Style) -> str:
 
 
 def _rhythm(rhythm: Rhythm) -> str:
-    fast = [
-        f"hardly any {what}" if share < 0.075 else f"{_beats(share)} in {what}"
-        for share, what in ((rhythm.triplets, "triplets"), (rhythm.sixteenths, "sixteenths"))
-        if share >= 0.005
-    ]
-    beats = f" ({', '.join(fast)})" if fast else ""
     silence = (
-        f"leaves {round(rhythm.space * 100)} % of its turn to silence"
+        f"leaves about {round(rhythm.space * 100)} % of its turn silent"
         if rhythm.space >= 0.005
         else "fills its turn"
     )
-    rests, riffs = how_often(min(1.0, rhythm.rests * 2)), how_often(rhythm.riffs)
+    wishes = {
+        "off-beat beginnings": rhythm.start_off_beat,
+        "off-beat ends": rhythm.end_off_beat,
+        "triplets": rhythm.triplets,
+        "sixteenths": rhythm.sixteenths,
+        "rests": min(1.0, rhythm.rests * 2),
+        "riffs": rhythm.riffs,
+        "long replies in two phrases": rhythm.two_phrases,
+    }
+    liked = "; ".join(f"{_listed(what)} ({word})" for word, what in _grouped(wishes, wished))
     return (
         f"{_dense(rhythm.density)}: about {rhythm.density:g} notes a beat inside a phrase at"
-        f" 160 bpm{beats}. It {rests} rests inside a phrase, {riffs} plays riffs. Of its phrases"
-        f" {how_many(rhythm.start_off_beat)} begin off the beat, {how_many(rhythm.end_off_beat)}"
-        f" end off it. It {silence}; of long replies {how_many(rhythm.two_phrases)} are two"
-        " phrases."
+        f" 160 bpm, {_far(rhythm.mirror)} swayed by yours. Where your idea leaves"
+        f" it free it likes {liked}. It {silence}."
     )
-
-
-def _beats(share: float) -> str:
-    many = how_many(share)
-    return "half the beats" if many == "half" else f"{many} beats"
 
 
 def _dense(density: float) -> str:
@@ -164,14 +165,20 @@ def _lines(style: Style) -> str:
         "notes that come before their chord": lines.anticipations,
         "notes that lean on a change": lines.leaning,
     }
-    by_word: dict[str, list[str]] = {}
     closed = _CLOSED[style.material]
-    for what in sorted(
-        told.keys() - closed, key=lambda name: (-told[name], list(told).index(name))
-    ):
-        by_word.setdefault(how_often(told[what]), []).append(what)
-    text = "; ".join(f"{word} {_listed(names)}" for word, names in by_word.items())
+    able = {what: weight for what, weight in told.items() if what not in closed}
+    text = "; ".join(f"{word} {_listed(what)}" for word, what in _grouped(able, how_often))
     return f"{text[:1].upper()}{text[1:]}. "
+
+
+def _grouped(
+    weights: Mapping[str, float], said: Callable[[float], str]
+) -> Iterable[tuple[str, list[str]]]:
+    """Return what is weighed, the most first, by the words that ``said`` has for the weights."""
+    by_word: dict[str, list[str]] = {}
+    for what in sorted(weights, key=lambda name: -weights[name]):
+        by_word.setdefault(said(weights[what]), []).append(what)
+    return by_word.items()
 
 
 def _landing(style: Style) -> str:

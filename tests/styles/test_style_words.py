@@ -6,7 +6,7 @@ import pytest
 
 from jam.session.resources import find_style, list_styles
 from jam.styles.loader import load_style
-from jam.styles.words import WIDTH, explain, how_many, how_often
+from jam.styles.words import WIDTH, explain, how_often, wished
 
 SHIPPED = [entry.name for entry in list_styles() if entry.origin == "built in"]
 
@@ -32,13 +32,16 @@ def test_it_is_short_and_fits_a_terminal(name: str) -> None:
         ("instrument: alto saxophone\n", "an alto saxophone"),
         ("instrument: vibraphone\n", "a vibraphone from F3 to F6"),
         ("rhythm: {density: 0.6}\n", "Very sparse: about 0.6 notes a beat"),
-        ("rhythm: {triplets: 0.7}\n", "7 in 10 beats in triplets"),
-        ("rhythm: {sixteenths: 0.05}\n", "hardly any sixteenths"),
-        ("rhythm: {triplets: 0.5, sixteenths: 0.99}\n", "half the beats in triplets, nearly all b"),
-        ("rhythm: {triplets: 1}\n", "(all beats in triplets)"),
-        ("rhythm: {rests: 1}\n", "It nearly always rests inside a phrase"),
-        ("rhythm: {start_off_beat: 0, end_off_beat: 1}\n", "none begin off the beat, all end off"),
-        ("rhythm: {two_phrases: 0.04}\n", "of long replies hardly any are two phrases"),
+        ("rhythm: {mirror: 0.2}\n", "160 bpm, a little swayed by yours"),
+        ("rhythm: {triplets: 0.9}\n", "it likes triplets (nearly always)"),
+        (
+            "rhythm: {sixteenths: 0.05, riffs: 0, rests: 0.2}\n",
+            "sixteenths (hardly ever); riffs (not at all)",
+        ),
+        ("rhythm: {rests: 1}\n", "likes rests (nearly always)"),
+        ("rhythm: {start_off_beat: 0}\n", "off-beat beginnings and sixteenths (not at all)"),
+        ("rhythm: {end_off_beat: 1}\n", "it likes off-beat ends (nearly always)"),
+        ("rhythm: {two_phrases: 0.4}\n", "long replies in two phrases (under half the time)"),
         ("rhythm: {space: 0}\n", "It fills its turn"),
         ("feel: {late_ms: 0, human: 0}\n", "downbeats on the beat. Notes"),
         ("lines: {leaps: 1}\n", "Nearly always leaps"),
@@ -70,13 +73,22 @@ def test_more_is_never_told_as_less_often() -> None:
     assert len(words) == len(set(words)) == 6
 
 
-def test_shares_rise_in_words() -> None:
-    """From none to all, hardly any and nearly all at the ends, tenths and a half between them."""
-    words = list(dict.fromkeys(how_many(share / 1000) for share in range(1001)))
-    assert words == [
-        *("none", "hardly any", "1 in 10", "2 in 10", "3 in 10", "4 in 10", "5 in 10", "half"),
-        *("6 in 10", "7 in 10", "8 in 10", "9 in 10", "nearly all", "all"),
-    ]
+def test_wishes_rise_in_words() -> None:
+    """From none to nearly always, in finer steps about the half."""
+    words = list(dict.fromkeys(wished(weight / 1000) for weight in range(1001)))
+    half = words.index("half the time")
+    assert words[half - 1] == "under half the time"
+    assert words[half + 1] == "over half the time"
+    assert words[0] == "not at all"
+    assert words[-1] == "nearly always"
+    assert len(words) == 8
+
+
+def test_a_wish_is_told_as_one() -> None:
+    """Nothing is told as a share of what will be played: the idea and the idiom have their say."""
+    rhythm = told("rhythm: {start_off_beat: 0.8}\n").split("Rhythm. ")[1].split(" Lines. ")[0]
+    assert "Where your idea leaves it free it likes" in rhythm
+    assert "in 10" not in rhythm
 
 
 COLOURS = {
