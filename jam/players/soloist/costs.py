@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from math import pi, sin
 
 import numpy as np
 from numpy.typing import NDArray
@@ -318,11 +319,9 @@ def curve_of(style: Style, slots: Sequence[Slot], lift: float = 0.0) -> list[int
     ``lift`` (-1 to 1) raises or lowers the whole curve.
     """
     begin, end = slots[0].tick, max(slots[-1].tick, slots[0].tick + 1)
-    t = np.array([(slot.tick - begin) / (end - begin) for slot in slots])
-    if style.tension_curve == "level":
-        height = np.full(len(slots), 0.5)
-    elif style.tension_curve == "rising":
-        height = t
-    else:
-        height = np.sin(np.pi * t)
-    return [int(h) for h in np.clip(np.rint(4 * height + 1.5 * lift - 0.5), 0, 4)]
+    found = []
+    for slot in slots:
+        t = (slot.tick - begin) / (end - begin)
+        height = {"level": 0.5, "rising": t}.get(style.tension_curve, sin(pi * t))
+        found.append(min(4, max(0, round(4.0 * height + 1.5 * lift - 0.5))))
+    return found

@@ -184,8 +184,10 @@ def closing(
 def _off_mark(request: Request, tick: int, end: int, ends: Ending | None) -> int:
     """Return how ill a place suits a last note: ticks from ``end``, more on a chord that wants to
     go on where the reply is to come to rest."""
+    if ends != "closed":
+        return abs(tick - end)
     restless = sounding(request.changes, tick / TICKS).chord.kind not in ("major", "minor")
-    return abs(tick - end) + (TICKS + _HALF if restless and ends == "closed" else 0)
+    return abs(tick - end) + (TICKS + _HALF if restless else 0)
 
 
 def _quantiles(row: Floats, shares: Floats) -> list[float]:
