@@ -102,7 +102,13 @@ class Worth:
         if not self._steps:
             return 0
         steps = _steps(line, ticks)
-        shared = sum((Counter(steps) & self._steps).values()) / max(len(steps), 1)
+        left = self._steps.copy()
+        count = 0
+        for step in steps:
+            if left.get(step, 0):
+                left[step] -= 1
+                count += 1
+        shared = count / max(len(steps), 1)
         akin = _AKIN * (0.4 + 0.8 * self._request.style.idea.literal)
         return round(_STRANGE * max(0.0, akin - shared))
 
@@ -173,7 +179,8 @@ def pattern(pitches: Sequence[int]) -> tuple[int, ...]:
 def _steps(line: Sequence[int], ticks: Sequence[int], count: int = 2) -> list[tuple[int, ...]]:
     """Return each ``count`` intervals in a row with their gaps."""
     gaps = [b - a for a, b in pairwise(ticks)]
-    return [(*line[i : i + count], *gaps[i : i + count]) for i in range(len(line) - count + 1)]
+    rows = [*(line[k:] for k in range(count)), *(gaps[k:] for k in range(count))]
+    return list(zip(*rows, strict=False))
 
 
 def _marched(line: Sequence[int], ticks: Sequence[int]) -> int:

@@ -195,9 +195,9 @@ class Futures:
             inside += np.add.reduce(ring, axis=0)
         ahead = entered.take(grid.fresh if fresh else grid.classed)
         ahead *= self._interval[number]
-        by_octave = ahead.reshape(-1, 12, _WAYS)
-        summed = np.einsum("kcm,ocm->koc", self._steps[number][:CLASSES], by_octave)
-        free = summed.reshape(CLASSES, -1)[:, : self._size]
+        by_class = ahead.reshape(-1, 12, _WAYS).transpose(1, 0, 2)
+        summed = by_class @ self._steps[number][:CLASSES].transpose(1, 2, 0)
+        free = summed.transpose(2, 1, 0).reshape(CLASSES, -1)[:, : self._size]
         if number % _SCALED_EVERY == 0:
             scale = 1.0 / max(float(free.max()), 1e-300)
             free, approach, enclosing, turning = (
@@ -267,6 +267,8 @@ class Futures:
         interval = _pick(ways, die) - WIDEST
         index = state.index + interval
         landed = self._reached(into, index, interval)
+        if not (self._passes[into] or self._encloses[into]):
+            return landed
         kind = _pick_few(
             [
                 float(slot.stand[landed.interval_class, index]),
