@@ -18,7 +18,7 @@ def add_to(subparsers: Any) -> argparse.ArgumentParser:
     parser.add_argument("--chart", metavar="NAME|FILE", help="the tune: see `jam charts`")
     parser.add_argument("--seed", type=values.seed, default=1, metavar="N", help="(usual: 1)")
     parser.add_argument(
-        "--choruses", type=values.count, default=4, metavar="N", help="how many (usual: 4)"
+        "--choruses", type=values.count, metavar="N", help="how many (usual: 192 bars of them)"
     )
     parser.add_argument(
         "--wav", type=Path, metavar="FOLDER", help="keep both sessions there, with their sound"

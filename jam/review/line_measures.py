@@ -2,7 +2,8 @@
 
 All from the records of a log, as `jam.session.exchanges` gives them: a reply is its notes in order
 of ``beat``, with ``beats``, ``pitch``, ``velocity``, ``degree``, ``role`` and ``move``. Shares run
-from 0 to 1. A measure that nothing was there for is nan.
+from 0 to 1. Every measure is a part of a whole, and both add up over replies; a measure that
+nothing was there for is nan.
 
 A *phrase* ends where a rest of a beat or more follows. Intervals count inside phrases: repeats 0,
 steps 1 or 2, thirds 3 or 4, leaps 5 semitones and more. A *landing* is the note that sounds across
@@ -16,7 +17,6 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 from math import nan
-from statistics import fmean, median
 
 from jam.harmony.chord import Chord
 from jam.harmony.families import FAMILIES
@@ -32,6 +32,9 @@ _ON_A_QUARTER = (3, 9)
 
 Notes = Sequence[Record]
 Measures = dict[str, float]
+Share = tuple[float, float]
+"""A part and its whole: notes that are tensions, and notes."""
+Shares = dict[str, Share]
 
 
 @dataclass(frozen=True)
@@ -49,32 +52,57 @@ class Turn:
 
 def measure(turns: Sequence[Turn]) -> Measures:
     """Return every measure by its name, in the order in which they are told."""
-    notes = [note for turn in turns for note in turn.notes]
-    phrases = [phrase for turn in turns for phrase in phrases_of(turn.notes)]
+    each = [shares_of(turn) for turn in turns] or [shares_of(Turn((), 0.0, 0.0, ()))]
+    return {name: ratio(*summed(shares[name] for shares in each)) for name in each[0]}
+
+
+def shares_of(turn: Turn) -> Shares:
+    """Return every measure of one reply as a part and its whole."""
+    notes, phrases = turn.notes, phrases_of(turn.notes)
+    lengths = sum(_length(phrase) for phrase in phrases)
+    played = float(bool(notes))
+    pitches = [note["pitch"] for note in notes] or [0]
+    loud = [note["velocity"] for note in notes]
     return {
-        "notes a beat": _ratio(len(notes), sum(_length(phrase) for phrase in phrases)),
-        "phrase length, beats": median([_length(phrase) for phrase in phrases] or [nan]),
-        "phrases in a reply": _ratio(len(phrases), len(turns)),
-        "silent": 1.0 - _mean(_sounding(turn) for turn in turns),
-        "phrases begin off the beat": _mean(_off_beat(phrase[0]) for phrase in phrases),
-        "phrases end off the beat": _mean(_off_beat(phrase[-1]) for phrase in phrases),
-        "beats in triplets": _beats_with(turns, _ON_A_THIRD),
-        "beats in sixteenths": _beats_with(turns, _ON_A_QUARTER),
+        "notes a beat": (len(notes), lengths),
+        "phrase length, beats": (lengths, len(phrases)),
+        "phrases in a reply": (len(phrases), played),
+        "silent": (turn.end - turn.start - _sounding(turn), turn.end - turn.start),
+        "phrases begin off the beat": _those(_off_beat(phrase[0]) for phrase in phrases),
+        "phrases end off the beat": _those(_off_beat(phrase[-1]) for phrase in phrases),
+        "beats in triplets": _beats_with(notes, _ON_A_THIRD),
+        "beats in sixteenths": _beats_with(notes, _ON_A_QUARTER),
         **_intervals(phrases),
-        **_colours(notes, turns),
-        **_landings(turns),
-        "lowest note": min((note["pitch"] for note in notes), default=nan),
-        "highest note": max((note["pitch"] for note in notes), default=nan),
-        "loudness": _mean(note["velocity"] for note in notes),
-        "loudness, spread": _spread([note["velocity"] for note in notes]),
+        **_colours(turn),
+        **_landings(turn),
+        "lowest note of a reply": (min(pitches), played),
+        "highest note of a reply": (max(pitches), played),
+        "loudness": (sum(loud), len(loud)),
+        "loudness, spread in a reply": (_spread(loud), played),
     }
 
 
-def moves_of(turns: Sequence[Turn]) -> dict[str, float]:
+def moves_of(turns: Sequence[Turn]) -> Measures:
     """Return the share of notes that each move gave, the most first."""
     counts = Counter(str(note["move"]) for turn in turns for note in turn.notes)
     total = counts.total()
     return {move: count / total for move, count in sorted(counts.items(), key=_most_first)}
+
+
+def move_share(turn: Turn, move: str) -> Share:
+    """Return how many of a reply's notes a move gave, and how many there are."""
+    return _those(note["move"] == move for note in turn.notes)
+
+
+def summed(shares: Iterable[Share]) -> Share:
+    """Return the sum of the parts and that of the wholes."""
+    parts, wholes = zip((0.0, 0.0), *shares, strict=True)
+    return sum(parts), sum(wholes)
+
+
+def ratio(part: float, whole: float) -> float:
+    """Return the part of the whole, nan where there is none."""
+    return part / whole if whole else nan
 
 
 def phrases_of(notes: Notes) -> list[Notes]:
@@ -91,27 +119,25 @@ def _most_first(item: tuple[str, int]) -> tuple[int, str]:
     return -item[1], item[0]
 
 
-def _intervals(phrases: Iterable[Notes]) -> Measures:
+def _intervals(phrases: Iterable[Notes]) -> Shares:
     sizes = [
         abs(after["pitch"] - before["pitch"])
         for phrase in phrases
         for before, after in pairwise(phrase)
     ]
     return {
-        "repeats": _mean(size == 0 for size in sizes),
-        "steps": _mean(1 <= size <= 2 for size in sizes),
-        "thirds": _mean(3 <= size <= 4 for size in sizes),
-        "leaps": _mean(size >= 5 for size in sizes),
+        "repeats": _those(size == 0 for size in sizes),
+        "steps": _those(1 <= size <= 2 for size in sizes),
+        "thirds": _those(3 <= size <= 4 for size in sizes),
+        "leaps": _those(size >= 5 for size in sizes),
     }
 
 
-def _colours(notes: Notes, turns: Sequence[Turn]) -> Measures:
-    def role(*names: str) -> float:
-        return _mean(note["role"] in names for note in notes)
+def _colours(turn: Turn) -> Shares:
+    def role(name: str) -> Share:
+        return _those(note["role"] == name for note in turn.notes)
 
-    dominant = [
-        note for turn in turns for note in turn.notes if _is_dominant(_chord_at(turn, note["beat"]))
-    ]
+    dominant = [note for note in turn.notes if _is_dominant(_chord_at(turn, note["beat"]))]
     return {
         "chord tones": role("chord tone"),
         "tensions": role("tension"),
@@ -119,20 +145,20 @@ def _colours(notes: Notes, turns: Sequence[Turn]) -> Measures:
         "anticipations": role("anticipation"),
         "leaning notes": role("leaning"),
         "blue notes": role("blue"),
-        "altered, on dominants": _mean(
+        "altered, on dominants": _those(
             note["role"] == "tension" and note["degree"] in _ALTERED for note in dominant
         ),
     }
 
 
-def _landings(turns: Iterable[Turn]) -> Measures:
-    degrees = [degree for turn in turns for degree in landed_degrees(turn)]
+def _landings(turn: Turn) -> Shares:
+    degrees = landed_degrees(turn)
     found = [degree for degree in degrees if degree]
     return {
-        "changes landed on": _mean(bool(degree) for degree in degrees),
-        "landings on 3": _mean(degree in _THIRDS for degree in found),
-        "landings on 7": _mean(degree in _SEVENTHS for degree in found),
-        "landings on 1 or 5": _mean(degree in ("1", "5") for degree in found),
+        "changes landed on": (len(found), len(degrees)),
+        "landings on 3": _those(degree in _THIRDS for degree in found),
+        "landings on 7": _those(degree in _SEVENTHS for degree in found),
+        "landings on 1 or 5": _those(degree in ("1", "5") for degree in found),
     }
 
 
@@ -165,21 +191,16 @@ def _is_dominant(chord: Chord) -> bool:
 
 
 def _sounding(turn: Turn) -> float:
-    """Return the share of the turn in which a note sounds."""
+    """Return the beats of the turn in which a note sounds."""
     inside = (min(_end(n), turn.end) - max(float(n["beat"]), turn.start) for n in turn.notes)
-    return sum(max(0.0, beats) for beats in inside) / (turn.end - turn.start)
+    return sum(max(0.0, beats) for beats in inside)
 
 
-def _beats_with(turns: Sequence[Turn], places: Sequence[int]) -> float:
-    """Return the share of beats with notes that have one on such a twelfth of a beat."""
-    beats, with_them = set(), set()
-    for number, turn in enumerate(turns):
-        for note in turn.notes:
-            beat = (number, int(note["beat"] // 1))
-            beats.add(beat)
-            if _twelfth(note) in places:
-                with_them.add(beat)
-    return _ratio(len(with_them), len(beats))
+def _beats_with(notes: Notes, places: Sequence[int]) -> Share:
+    """Return how many beats have a note on such a twelfth of a beat, of those with notes."""
+    beats = {int(note["beat"] // 1) for note in notes}
+    with_them = {int(note["beat"] // 1) for note in notes if _twelfth(note) in places}
+    return len(with_them), len(beats)
 
 
 def _off_beat(note: Record) -> bool:
@@ -199,19 +220,15 @@ def _length(phrase: Notes) -> float:
     return _end(phrase[-1]) - float(phrase[0]["beat"])
 
 
-def _ratio(part: float, whole: float) -> float:
-    return part / whole if whole else nan
-
-
-def _mean(values: Iterable[float]) -> float:
-    found = [float(value) for value in values]
-    return fmean(found) if found else nan
+def _those(true: Iterable[bool]) -> Share:
+    found = list(true)
+    return sum(found), len(found)
 
 
 def _spread(values: Sequence[float]) -> float:
     """Return half of what lies between the tenth and the ninetieth of a hundred."""
     if not values:
-        return nan
+        return 0.0
     ordered = sorted(values)
     tenth = len(ordered) // 10
     return (ordered[-1 - tenth] - ordered[tenth]) / 2.0

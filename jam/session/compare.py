@@ -3,50 +3,72 @@
 A stand-in player plays the same turns of the same tune to both (`jam.session.demo`), and the logs
 of the two sessions are measured. Nothing is taken from inside the soloist: what is told is what
 was played.
+
+A row is marked where the two differ by more than chance makes in 19 rows of 20: the answers to
+each call are exchanged between the two by the toss of a coin, many times over
+(`jam.review.chance`), so that a style against itself with another seed is marked in 1 row of 20.
+Unasked, the tune is played for `BARS` bars or more: some 24 answers of each in turns of four.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from math import isnan
+from math import ceil, isnan
 from pathlib import Path
-from tempfile import TemporaryDirectory
+
+import numpy as np
 
 from jam.errors import InputError
 from jam.harmony.keys import parse_key
 from jam.harmony.spelling import spell
 from jam.log import Log
-from jam.review.line_measures import Turn, measure, moves_of
-from jam.session.demo import demo
+from jam.review.chance import Swaps, chance, swaps
+from jam.review.line_measures import (
+    Share,
+    Shares,
+    Turn,
+    move_share,
+    moves_of,
+    ratio,
+    shares_of,
+    summed,
+)
+from jam.session.asked import CHART
+from jam.session.demo import demo, unkept
 from jam.session.exchanges import Reply, chord_named, replies_of
 from jam.session.heard import last_chords
 from jam.session.options import DemoOptions
-from jam.session.resources import find_style
+from jam.session.resources import find_chart, find_style
 from jam.styles.profile import Style
 
 WIDTH = 80
-CHORUSES = 4
+BARS = 192
+MARKED = 0.05
+"""The largest chance at which a row is marked."""
 _NAME, _VALUE = 30, 14
 _PLACES = ("first", "second")
 _MOST_MOVES = 8
-_PITCHES = ("lowest note", "highest note")
+_PITCHES = frozenset({"lowest note of a reply", "highest note of a reply"})
 _PLAIN = frozenset({"notes a beat", "phrase length, beats", "phrases in a reply"})
-_LOUD = frozenset({"loudness", "loudness, spread"})
-# A difference that a listener may notice: about the spread of people's own solos.
-_MARGINS = {"notes a beat": 0.2, "phrase length, beats": 1.5, "phrases in a reply": 0.3}
-_SHARE_MARGIN, _PITCH_MARGIN, _LOUD_MARGIN = 0.05, 2.0, 4.0
+_LOUD = frozenset({"loudness", "loudness, spread in a reply"})
+_LEGEND = "marked: more than chance makes in 19 rows of 20 (so one or two may be chance)"
+_TOSSES = 11
+"""The stream of random numbers of the tosses, apart from all others of the same seed."""
 _FLATS = parse_key("Ab major")
 
 
 @dataclass(frozen=True)
 class CompareOptions:
-    """Everything `jam compare` can be told; ``wav`` is a folder to keep both sessions in."""
+    """Everything `jam compare` can be told.
+
+    ``choruses`` None is as many as make `BARS`; ``wav`` is a folder to keep both sessions in.
+    """
 
     styles: tuple[str, str]
     chart: str | None = None
     seed: int = 1
-    choruses: int = CHORUSES
+    choruses: int | None = None
     wav: Path | None = None
     home: Path | None = None
 
@@ -54,12 +76,7 @@ class CompareOptions:
 def compare(options: CompareOptions) -> str:
     """Play the tune with both styles and return the table; raises InputError."""
     styles = [find_style(name, options.home).value for name in options.styles]
-    if options.wav is not None:
-        logs = _played(options, options.wav)
-    else:
-        with TemporaryDirectory(prefix="jam-compare-") as folder:
-            logs = _played(options, Path(folder))
-    return table(styles, logs)
+    return table(styles, _played(options))
 
 
 def turns_of(log: Log) -> list[Turn]:
@@ -86,32 +103,63 @@ def table(styles: Sequence[Style], logs: Sequence[Log]) -> str:
         if not replies:
             mend = "Name another chart, or more --choruses"
             raise InputError(f"style {style.name}", "it had nothing to answer there", mend)
-    one, other = (measure(replies) for replies in turns)
+    moves = list(moves_of([*turns[0], *turns[1]]))[:_MOST_MOVES]
+    answers = _by_call(turns, moves)
+    tosses = swaps(len(answers[0]), np.random.default_rng((logs[0].header["seed"], _TOSSES)))
+
+    def rows(names: Iterable[str]) -> list[str]:
+        return [_row(name, _of(name, answers[0]), _of(name, answers[1]), tosses) for name in names]
+
     return "\n".join(
         [
             *_title(styles, logs[0], [len(replies) for replies in turns]),
-            *(_row(name, one[name], other[name]) for name in one),
+            *rows(shares_of(turns[0][0])),
             "",
             "moves and figures, share of notes",
-            *_moves([moves_of(replies) for replies in turns]),
+            *rows(map(_of_move, moves)),
         ]
     )
 
 
-def _played(options: CompareOptions, folder: Path) -> list[Log]:
+def _by_call(turns: Sequence[Sequence[Turn]], moves: Sequence[str]) -> list[list[list[Shares]]]:
+    """Return for each style and each call, in the same order, what its answers measure."""
+    calls = sorted({turn.start for replies in turns for turn in replies})
+    return [
+        [[_shares(turn, moves) for turn in replies if turn.start == call] for call in calls]
+        for replies in turns
+    ]
+
+
+def _shares(turn: Turn, moves: Iterable[str]) -> Shares:
+    return {**shares_of(turn), **{_of_move(move): move_share(turn, move) for move in moves}}
+
+
+def _of_move(name: str) -> str:
+    """Return the name of the row of a move."""
+    return f"  {name.replace('_', ' ')}"
+
+
+def _of(name: str, answers: Iterable[Iterable[Shares]]) -> list[Share]:
+    """Return a measure by its name, for each call."""
+    return [summed(shares[name] for shares in said) for said in answers]
+
+
+def _played(options: CompareOptions) -> list[Log]:
+    choruses = options.choruses
+    if choruses is None:
+        chart = find_chart(options.chart or CHART, options.home).value
+        choruses = ceil(BARS / len(chart.chorus.bars))
     logs = []
     for number, name in enumerate(options.styles, start=1):
-        out = folder / f"{number}-{Path(name).stem}"
         wish = DemoOptions(
-            out=out,
+            out=(options.wav or Path()) / f"{number}-{Path(name).stem}",
             chart=options.chart,
             style=name,
             seed=options.seed,
-            choruses=options.choruses,
-            wav=options.wav is not None,
+            choruses=choruses,
             home=options.home,
         )
-        logs.append(demo(wish).log)
+        logs.append(unkept(wish) if options.wav is None else demo(wish).log)
     return logs
 
 
@@ -133,32 +181,21 @@ def _title(styles: Sequence[Style], log: Log, replies: Sequence[int]) -> list[st
     tune = f"over {header['chart']}, the same calls to both, seed {header['seed']}"
     places = "".join(f"{place:>{_VALUE}}" for place in _PLACES)
     counts = "".join(f"{count:>{_VALUE}}" for count in replies)
-    return [*told, tune, "", f"{'':<{_NAME}}{places}", f"{'replies':<{_NAME}}{counts}"]
+    return [*told, tune, _LEGEND, "", f"{'':<{_NAME}}{places}", f"{'replies':<{_NAME}}{counts}"]
 
 
-def _row(name: str, one: float, other: float) -> str:
-    values = "".join(f"{_value(name, value):>{_VALUE}}" for value in (one, other))
-    return f"{name:<{_NAME}}{values}{_sign(name, one, other)}".rstrip()
-
-
-def _moves(moves: Sequence[dict[str, float]]) -> list[str]:
-    shared = {
-        name: max(found.get(name, 0.0) for found in moves) for found in moves for name in found
-    }
-    most = sorted(shared, key=lambda name: (-shared[name], name))[:_MOST_MOVES]
-    one, other = moves
-    return [_row(f"  {_plain(name)}", one.get(name, 0.0), other.get(name, 0.0)) for name in most]
-
-
-def _plain(name: str) -> str:
-    return name.replace("_", " ")
+def _row(name: str, one: Sequence[Share], other: Sequence[Share], tosses: Swaps) -> str:
+    shares = ratio(*summed(one)), ratio(*summed(other))
+    values = "".join(f"{_value(name, share):>{_VALUE}}" for share in shares)
+    marked = chance(one, other, tosses) <= MARKED
+    return f"{name:<{_NAME}}{values}{_sign(name, *shares) if marked else ''}"
 
 
 def _value(name: str, value: float) -> str:
     if isnan(value):
         return "-"
     if name in _PITCHES:
-        return spell(int(value), key=_FLATS)
+        return spell(round(value), key=_FLATS)
     if name in _PLAIN:
         return f"{value:.2f}"
     if name in _LOUD:
@@ -167,12 +204,6 @@ def _value(name: str, value: float) -> str:
 
 
 def _sign(name: str, one: float, other: float) -> str:
-    """Say in words which of the two has audibly more."""
-    if isnan(one) or isnan(other):
-        return ""
-    margin = _MARGINS.get(name, _SHARE_MARGIN)
-    margin = _PITCH_MARGIN if name in _PITCHES else _LOUD_MARGIN if name in _LOUD else margin
-    if abs(one - other) < margin:
-        return "    alike"
+    """Say in words which of the two has more."""
     word = "higher" if name in _PITCHES else "louder" if name == "loudness" else "more"
     return f"    {_PLACES[int(one < other)]} {word}"

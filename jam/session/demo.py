@@ -13,19 +13,20 @@ from math import inf
 import numpy as np
 
 from jam.charts.model import RoadMap
+from jam.core.core import Core
 from jam.core.form import Form
 from jam.core.setup import Setup
 from jam.core.turns import Turn, TurnPlan
 from jam.events import PLAYER, MidiIn
 from jam.harmony.changes import Changes
-from jam.log import Record
+from jam.log import Log, Record
 from jam.players.stand_in import StandInNote, phrases
 from jam.session.asked import CHART, turns_of
 from jam.session.drive import Drive
 from jam.session.folder import PHRASES
 from jam.session.idioms import idioms_of
 from jam.session.options import DemoOptions
-from jam.session.perform import Performance, Plan, perform
+from jam.session.perform import Feed, Performance, Plan, header_of, perform, play_through
 from jam.session.resources import asked_style, find_chart, find_config
 from jam.session.text import session_text
 from jam.transport.timeline import Timeline
@@ -40,18 +41,31 @@ _DOTTED = 1.5
 def demo(options: DemoOptions) -> Performance:
     """Play the demo into a folder; raises InputError for what cannot be used."""
     plan = _plan(options)
+    performance = perform(options.out, plan, wav=options.wav, feed=_stand_in(plan.setup))
+    path = performance.folder / PHRASES
+    path.write_text(session_text(performance.log), encoding="utf-8", newline="\n")
+    return performance
 
-    def stand_in(drive: Drive, records: Sequence[Record]) -> None:
+
+def unkept(options: DemoOptions) -> Log:
+    """Play the demo and return its log; nothing is written, whatever ``options`` say of that."""
+    plan = _plan(options)
+    records: list[Record] = []
+    play_through(Drive(Core(plan.setup), records.extend), plan, records, _stand_in(plan.setup))
+    return Log(header_of(plan.setup, plan.style, plan.chart), tuple(records))
+
+
+def _stand_in(setup: Setup) -> Feed:
+    """Return the stand-in player, who waits for the first beat and takes the tempo from it."""
+
+    def feed(drive: Drive, records: Sequence[Record]) -> None:
         drive.run(stop=lambda: _first_beat(records) is not None)
         beat = _first_beat(records)
         if beat is not None:
             time = Timeline(beat["bpm"], beat["beat"], beat["t"])
-            drive.add(_messages(_played(plan.setup, time.bpm), time))
+            drive.add(_messages(_played(setup, time.bpm), time))
 
-    performance = perform(options.out, plan, wav=options.wav, feed=stand_in)
-    path = performance.folder / PHRASES
-    path.write_text(session_text(performance.log), encoding="utf-8", newline="\n")
-    return performance
+    return feed
 
 
 def _plan(options: DemoOptions) -> Plan:

@@ -99,11 +99,7 @@ def perform(folder: Path, plan: Plan, *, wav: bool, feed: Feed | None = None) ->
             writer.write(fresh)
 
         drive = Drive(Core(plan.setup), write)
-        drive.add(plan.inputs)
-        if feed is not None:
-            feed(drive, records)
-        drive.run(plan.end_sec)
-        length_sec = drive.finish(plan.end_sec)
+        length_sec = play_through(drive, plan, records, feed)
     setup = plan.setup
     metre = setup.chart.metre if setup.chart is not None else setup.metre
     program = setup.style.instrument.program - 1
@@ -114,6 +110,17 @@ def perform(folder: Path, plan: Plan, *, wav: bool, feed: Feed | None = None) ->
     whole = {"kind": "session", "length_sec": length_sec, "wall_sec": wall_sec}
     folders.write_timing(folder, [*drive.timing.records(), whole])
     return Performance(folder, log.Log(header, tuple(records)), length_sec, wall_sec, plan.remark)
+
+
+def play_through(
+    drive: Drive, plan: Plan, records: Sequence[log.Record], feed: Feed | None = None
+) -> float:
+    """Play the session from its first input to its last note; return its last second."""
+    drive.add(plan.inputs)
+    if feed is not None:
+        feed(drive, records)
+    drive.run(plan.end_sec)
+    return drive.finish(plan.end_sec)
 
 
 def machine() -> str:

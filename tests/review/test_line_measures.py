@@ -57,8 +57,8 @@ def test_every_measure_is_what_the_hand_counts() -> None:
         "changes landed on": 1,
         "landings on 3": 1,
         "landings on 7": 0,
-        "lowest note": 65,
-        "highest note": 76,
+        "lowest note of a reply": 65,
+        "highest note of a reply": 76,
         "loudness": 80,
     }
     for name, value in expected.items():
