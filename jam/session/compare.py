@@ -7,7 +7,7 @@ was played.
 A row is marked where the two differ by more than chance makes in 19 rows of 20: the answers to
 each call are exchanged between the two by the toss of a coin, many times over
 (`jam.review.chance`), so that a style against itself with another seed is marked in 1 row of 20.
-Unasked, the tune is played for `BARS` bars or more: some 24 answers of each in turns of four.
+Unasked, the tune is played for `BARS` bars or more: some 20 answers of each in turns of four.
 """
 
 from __future__ import annotations
@@ -43,7 +43,7 @@ from jam.session.resources import find_chart, find_style
 from jam.styles.profile import Style
 
 WIDTH = 80
-BARS = 192
+BARS = 160
 MARKED = 0.05
 """The largest chance at which a row is marked."""
 _NAME, _VALUE = 30, 14
