@@ -11,6 +11,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from jam.events import Bend
+from jam.log import rounded
 
 RANGE_SEMITONES = 2.0
 CENTRE = 0x2000
@@ -28,17 +29,22 @@ Point = tuple[float, float]
 
 
 def bend_points(bend: Bend | None, length_sec: float) -> tuple[Point, ...]:
-    """Return the pitch of a note over its length; empty for a steady one."""
+    """Return the pitch of a note over its length; empty for a steady one.
+
+    All moments are whole millionths, as those of the notes are: whoever counts from another zero
+    comes to the same ones.
+    """
     if bend is None:
         return ()
+    length_sec = rounded(length_sec)
     steps = [step / _STEPS for step in range(_STEPS + 1)]
     if bend == "scoop":
         rise_sec = min(_SCOOP_SEC, _SCOOP_SHARE * length_sec)
-        return tuple((x * rise_sec, _SCOOP_SEMITONES * (1.0 - x) ** 1.5) for x in steps)
+        return tuple((rounded(x * rise_sec), _SCOOP_SEMITONES * (1.0 - x) ** 1.5) for x in steps)
     fall_sec = min(_FALL_SEC, _FALL_SHARE * length_sec)
     begin_sec = length_sec - fall_sec
     span_sec = max(0.5 * fall_sec, fall_sec - _BEFORE_END_SEC)
-    return tuple((begin_sec + x * span_sec, _FALL_SEMITONES * x**1.5) for x in steps)
+    return tuple((rounded(begin_sec + x * span_sec), _FALL_SEMITONES * x**1.5) for x in steps)
 
 
 def wheel_value(semitones: float) -> int:

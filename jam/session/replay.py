@@ -26,7 +26,6 @@ from jam.session.folder import read_session
 from jam.session.log_thread import WAIT_SEC
 from jam.session.perform import machine
 
-_MILLIONTH = 1.01e-6
 _NOTE_FIELDS = ("pitch", "velocity", "beat", "beats", "t")
 
 
@@ -191,7 +190,7 @@ def _reply_differs(then: Record | None, now: Record | None) -> str:
             counts = len(then["notes"]), len(now["notes"])
             return _values(f"at {then['at']} s: number of notes", *counts)
         for field in _NOTE_FIELDS:
-            if not _alike(one[field], other[field]):
+            if one[field] != other[field]:
                 place = f"note {number} (beat {one['beat']}, {one['t']} s): {field}"
                 return _values(place, one[field], other[field])
     return ""
@@ -201,17 +200,9 @@ def _sent_differs(then: Record | None, now: Record | None) -> str:
     if then is None or now is None:
         return _missing(then, now)
     for field in ("t", "part", "bytes"):
-        if not _alike(then[field], now[field]):
+        if then[field] != now[field]:
             return _values(f"{then['part']} at {then['t']} s: {field}", then[field], now[field])
     return ""
-
-
-def _alike(one: Any, other: Any) -> bool:
-    """Tell whether two values are the same, times and beats to a millionth: what lies between two
-    of them may be rounded either way."""
-    if isinstance(one, float) and isinstance(other, float):
-        return abs(one - other) <= _MILLIONTH
-    return bool(one == other)
 
 
 def _missing(then: Record | None, now: Record | None) -> str:
