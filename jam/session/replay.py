@@ -2,8 +2,9 @@
 
 The setup comes from the copies, the inputs and the effort from the log, each at the step that took
 it then. *Same notes*: replies and sent messages equal in pitch, velocity, beat, beats and time, to
-a millionth. A program may have died while it wrote: what is played now in the log's last quarter of
-a second, as long as it waits for late reports, and is not in the log any more is no difference.
+a millionth. A program may have died while it wrote, in the middle of a note or before one that was
+planned: then what is played now in the log's last quarter of a second, as long as it waits for late
+reports, and is not in the log any more is no difference.
 """
 
 from __future__ import annotations
@@ -127,7 +128,9 @@ class Obedient:
 
 def compare(log: Log, again: Sequence[Record]) -> ReplayResult:
     """Compare a log with the records of a new performance of it."""
-    last = _last_sec(log) - WAIT_SEC
+    last = _last_sec(log)
+    if _breaks_off(log, last):
+        last -= WAIT_SEC
     for kind, differs in (("reply", _reply_differs), ("sent", _sent_differs)):
         then, now = _ordered(log.records, kind), _ordered(again, kind)
         kept = {_key(record) for record in then}
@@ -161,6 +164,18 @@ def _last_sec(log: Log) -> float:
     """Return the last moment of a log; a note that is ended in a hurry ends before its time."""
     ends = (float(record["t"]) for record in log.of("sent"))
     return max((*(float(record["at"]) for record in log.records), *ends), default=0.0)
+
+
+def _breaks_off(log: Log, last_sec: float) -> bool:
+    """Tell whether a log ends with a note on, or before one that was planned."""
+    on: set[int] = set()
+    for record in log.of("sent"):
+        status, *data = record["bytes"]
+        if status & 0xF0 == 0x90 and data[-1]:
+            on.add(record["note"])
+        elif status & 0xE0 == 0x80:
+            on.discard(record["note"])
+    return bool(on) or any(record["end"] > last_sec for record in log.of("reply"))
 
 
 def _ordered(records: Iterable[Record], kind: str) -> list[Record]:
