@@ -9,7 +9,7 @@ import numpy as np
 
 from jam.players.soloist.landings import HAIR, Landing, landings
 from jam.players.soloist.request import Request
-from jam.players.soloist.slots import TICKS, Slot, in_line, stretches
+from jam.players.soloist.slots import LANDINGS, TICKS, Slot, in_line, stretches
 
 _HALF = TICKS // 2
 _MIN_NOTE = 2
@@ -30,7 +30,7 @@ def with_landings(
         tick = silent[landing].first_tick
         off = tick + _HALF
         late = rng.random() < 0.5 and silent[landing].takes(off / TICKS) and off < last
-        added.append(Slot(off if late else tick, _HALF, "landing", 800 + len(added)))
+        added.append(Slot(off if late else tick, _HALF, "landing", LANDINGS + len(added)))
     return in_line([*slots, *added]) if added else slots
 
 

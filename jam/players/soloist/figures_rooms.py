@@ -14,7 +14,7 @@ from jam.harmony.changes import Change
 from jam.harmony.chord import Chord
 from jam.players.soloist.chord_tables import sounding
 from jam.players.soloist.request import Request
-from jam.players.soloist.slots import TICKS, Slot
+from jam.players.soloist.slots import FIGURES, RUNS, TICKS, Slot
 
 FEWEST = 3
 """No figure has fewer notes."""
@@ -24,8 +24,6 @@ _TOLD = 3
 """So many notes of a statement stay its own, even where only its rhythm is kept."""
 
 _FILLS = ("run", "landing", "close")
-_STATEMENTS = 100
-_FIGURES = 1000
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +39,7 @@ def is_free(slot: Slot) -> bool:
     if slot.move in _FILLS:
         return slot.wanted_class is None
     rhythm_only = slot.wanted is None and slot.wanted_pitch is None
-    return rhythm_only and slot.group < _STATEMENTS and slot.place >= _TOLD
+    return rhythm_only and slot.group < RUNS and slot.place >= _TOLD
 
 
 def rooms_of(slots: Sequence[Slot]) -> list[Room]:
@@ -88,6 +86,6 @@ def asked(
     """Return the slot as note ``place`` of the figure that begins at slot ``index``."""
     words = why if slot.move in _FILLS else f"{why}, in your rhythm"
     return Slot(
-        slot.tick, slot.ticks, name, _FIGURES + index, place, wanted_class=wanted,
+        slot.tick, slot.ticks, name, FIGURES + index, place, wanted_class=wanted,
         direction=direction, implied=implied, late=slot.late, why=words,
     )  # fmt: skip

@@ -42,7 +42,7 @@ def said_in(
 
 
 def with_answer(
-    answer: Statement, placed: list[Slot], last: Slot, phrase: Phrase, group: int
+    frame: Frame, answer: Statement, placed: list[Slot], last: Slot, phrase: Phrase, group: int
 ) -> tuple[list[Slot], Slot]:
     """Return what is said with the head of the question before the last note, if it finds room."""
     gap = answer.onsets[-1] - answer.onsets[-2] if len(answer) > 1 else TICKS
@@ -51,17 +51,13 @@ def with_answer(
     before = [slot for slot in placed if slot.end <= begin]
     if begin < phrase.begin or (placed and len(before) < min(len(placed), _LEAST_BEFORE)):
         return placed, last
-    head = _where_it_lies(answer, begin)
+    head = _where_said(frame, begin, answer)
     return [*before, *head.at(begin, group)], replace(last, move="answer", why=answer.note)
 
 
-def _where_it_lies(said: Statement, tick: int) -> Statement:
-    """Return a statement without the player's own timing where it lies elsewhere in the beat."""
-    return replace(said, lates=()) if (tick - said.said_at) % TICKS else said
-
-
 def _where_said(frame: Frame, tick: int, statement: Statement) -> Statement:
-    """Return a statement with the words for where it has come to lie, if not in its place."""
+    """Return a statement with the words for where it has come to lie, if not in its place; the
+    player's own timing is left where that is elsewhere in the beat."""
     later = (tick - statement.said_at + frame.bar // 2) % frame.bar - frame.bar // 2
     if statement.move == "displace":
         return replace(statement, note=moves.displaced_words(later))

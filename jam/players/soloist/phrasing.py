@@ -18,7 +18,7 @@ from jam.players.soloist.landings import Landing, landings
 from jam.players.soloist.lattice import Floats
 from jam.players.soloist.manner import Ending
 from jam.players.soloist.request import Request
-from jam.players.soloist.slots import TICKS, Slot, pulse_ticks, to_ticks
+from jam.players.soloist.slots import CLOSES, TICKS, Slot, pulse_ticks, to_ticks
 
 _HALF = TICKS // 2
 MIN_NOTE = 2
@@ -43,8 +43,6 @@ _LAST_LENGTHS: dict[Ending | None, tuple[int, ...]] = {
     None: (4, _HALF, _HALF, TICKS, TICKS, TICKS + _HALF, 2 * TICKS),
 }
 """How often a reply ends off the beat, and how long its last note is, by how it is to end."""
-
-CLOSE_GROUP = 900
 
 
 @dataclass(frozen=True)
@@ -178,7 +176,7 @@ def closing(
     tick = min(places, key=lambda place: (_off_mark(request, place, phrase.end, ends), place))
     length = pick(_LAST_LENGTHS[ends], rng)
     room = frame.latest - tick
-    return Slot(tick, max(MIN_NOTE, min(length, room)), "close", CLOSE_GROUP, firm=_STAYS)
+    return Slot(tick, max(MIN_NOTE, min(length, room)), "close", CLOSES, firm=_STAYS)
 
 
 def _off_mark(request: Request, tick: int, end: int, ends: Ending | None) -> int:

@@ -21,7 +21,7 @@ from jam.harmony.keys import Key
 from jam.players.soloist.recipe_line import LineNote, in_time, start_tick
 from jam.players.soloist.recipe_sayings import sayings
 from jam.players.soloist.recipe_vary import varied
-from jam.players.soloist.slots import TICKS
+from jam.players.soloist.slots import TICKS, folded
 from jam.players.soloist.statement import Statement
 from jam.styles.recipe_text import LineRecipe
 from jam.transport.metre import Bars
@@ -224,16 +224,8 @@ def _placed(stretch: Sequence[LineNote], low: int, high: int, aim: int) -> list[
         return [(note.height + shift, False) for note in stretch]
     shift = 12 * round((aim - stretch[0].height) / 12)
     wide = [note.height + shift for note in stretch]
-    pitches = [_folded(pitch, low, high) for pitch in wide]
+    pitches = [folded(pitch, low, high) for pitch in wide]
     return [(pitch, pitch != one) for pitch, one in zip(pitches, wide, strict=True)]
-
-
-def _folded(pitch: int, low: int, high: int) -> int:
-    while pitch < low:
-        pitch += 12
-    while pitch > high:
-        pitch -= 12
-    return pitch
 
 
 def _stretches(line: Sequence[LineNote]) -> list[list[LineNote]]:

@@ -18,9 +18,9 @@ from jam.players.soloist.breath import with_landings, within_breath
 from jam.players.soloist.chances import pick
 from jam.players.soloist.form import Form
 from jam.players.soloist.laying import said_in, with_answer
-from jam.players.soloist.phrasing import CLOSE_GROUP, MIN_NOTE, Frame, Phrase, closing, phrases_in
+from jam.players.soloist.phrasing import MIN_NOTE, Frame, Phrase, closing, phrases_in
 from jam.players.soloist.request import Request
-from jam.players.soloist.slots import TICKS, Slot, in_line
+from jam.players.soloist.slots import CLOSES, RUNS, TICKS, Slot, in_line
 
 _HALF = TICKS // 2
 _QUICKEST, _RUNNING = 1 / 20, 4 / 15
@@ -48,10 +48,10 @@ def plan_rhythm(
         ends = form.manner.ends if final else None
         last = closing(request, frame, phrase, ends, rng, final=final)
         if final and form.answer is not None:
-            placed, last = with_answer(form.answer, placed, last, phrase, group)
+            placed, last = with_answer(frame, form.answer, placed, last, phrase, group)
         placed = [s for s in placed if s.tick < last.tick - MIN_NOTE]
-        fill = _filled(frame, chain, phrase, placed, last.tick, 100 + 100 * number)
-        slots += [*placed, *fill, replace(last, group=CLOSE_GROUP + number)]
+        fill = _filled(frame, chain, phrase, placed, last.tick, RUNS * (1 + number))
+        slots += [*placed, *fill, replace(last, group=CLOSES + number)]
     line = _lengthened(_playable(in_line(slots), request.bpm), rng)
     line = with_landings(line, frame.landings, rng)
     return within_breath(line, request, marks=frame.landings)
@@ -121,7 +121,7 @@ def _lengthened(slots: Sequence[Slot], rng: np.random.Generator) -> list[Slot]:
     """Return the slots with the lengths that people give notes: joined, or let go before a rest."""
     found = []
     for slot, following in zip(slots, [*slots[1:], None], strict=True):
-        if following is None or slot.group >= CLOSE_GROUP or slot.move not in ("run",):
+        if following is None or slot.move != "run":
             found.append(slot)
             continue
         gap = following.tick - slot.tick

@@ -14,6 +14,7 @@ from jam.players.soloist import moves
 from jam.players.soloist.chances import pick, pick_by
 from jam.players.soloist.manner import Manner, at_tempo
 from jam.players.soloist.request import Request
+from jam.players.soloist.slots import folded
 from jam.players.soloist.statement import Statement
 from jam.styles.names import USUAL_MOVES
 
@@ -225,12 +226,7 @@ def _within_range(request: Request, said: Statement) -> Statement:
     """Return it moved by octaves until its first note lies within the range."""
     if said.start is None:
         return said
-    low, high = _bounds(request)
-    pitch = said.start
-    while pitch > high:
-        pitch -= 12
-    while pitch < low:
-        pitch += 12
+    pitch = folded(said.start, *_bounds(request))
     return said if pitch == said.start else replace(said, start=pitch)
 
 

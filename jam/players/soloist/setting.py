@@ -18,7 +18,7 @@ from jam.players.soloist.chances import pick_by
 from jam.players.soloist.chord_tables import ChordTable, Tables, sounding
 from jam.players.soloist.lattice import Floats, Ints
 from jam.players.soloist.request import Request
-from jam.players.soloist.slots import TICKS, Slot, pulse_ticks
+from jam.players.soloist.slots import TICKS, Slot, folded, pulse_ticks
 
 _ANYWHERE = np.arange(-12, 13)
 _WAYS = {"contrast": np.arange(-3, 4), "recipe": np.array([-12, 0, 12])}
@@ -64,11 +64,12 @@ def set_idea(
     cost = _unsuited(request, said, pitches, tables)[moved % 12] / _SURE
     cost += _out_of_the_way(request, pitches, moved, register)
     cost += _OWN_PITCH * request.style.idea.literal * (moved != 0)
+    low, high = request.style.instrument.low, request.style.instrument.high
     by = int(pick_by(moved.tolist(), np.exp(cost.min() - cost).tolist(), rng))
     return [
         slot
         if slot.wanted_pitch is None
-        else replace(slot, wanted_pitch=_within(slot.wanted_pitch + by, request))
+        else replace(slot, wanted_pitch=folded(slot.wanted_pitch + by, low, high))
         for slot in slots
     ]
 
@@ -100,12 +101,3 @@ def _out_of_the_way(request: Request, pitches: Ints, moved: Ints, register: floa
     over = np.maximum(0, pitches.max() + moved - high) + np.maximum(0, low - pitches.min() - moved)
     cost: Floats = _FAR * np.maximum(0.0, middle - _FREE) + _EDGE * over
     return cost
-
-
-def _within(pitch: int, request: Request) -> int:
-    low, high = request.style.instrument.low, request.style.instrument.high
-    while pitch > high:
-        pitch -= 12
-    while pitch < low:
-        pitch += 12
-    return pitch

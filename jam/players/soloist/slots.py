@@ -28,6 +28,19 @@ def to_ticks(beat: float) -> int:
 
 _CLOSEST = TICKS // 4
 
+RUNS, LANDINGS, CLOSES, FIGURES = 100, 10_000, 20_000, 30_000
+"""Where the groups of slots begin that fill a phrase, meet a change, close a phrase, and are
+figures; statements of an idea have the numbers below."""
+
+
+def folded(pitch: int, low: int, high: int) -> int:
+    """Return the pitch moved by octaves into a range that has one of each class."""
+    while pitch < low:
+        pitch += 12
+    while pitch > high:
+        pitch -= 12
+    return pitch
+
 
 @dataclass(frozen=True, slots=True)
 class Slot:

@@ -10,7 +10,7 @@ from jam.players.soloist.breath import missed
 from jam.players.soloist.landings import Landing
 from jam.players.soloist.lattice import Start
 from jam.players.soloist.request import Prefix, Request
-from jam.players.soloist.slots import TICKS, Slot, in_line, to_ticks
+from jam.players.soloist.slots import LANDINGS, TICKS, Slot, in_line, to_ticks
 
 _HALF = TICKS // 2
 
@@ -42,7 +42,7 @@ def landed(
         place = next((t for t in _places_from(landing.first_tick, begin)), begin)
         if landing.takes(place / TICKS) and place <= latest - 2:
             length = min(_HALF, latest - place)
-            slots.append(Slot(place, length, "landing", 800 + len(slots)))
+            slots.append(Slot(place, length, "landing", LANDINGS + len(slots)))
     return in_line([*slots, *_in_its_place(slots, begin, last, prefix)])
 
 
@@ -51,7 +51,9 @@ def _in_its_place(slots: Sequence[Slot], begin: int, last: int, prefix: Prefix) 
     cut = prefix.held is not None and prefix.held[1] * TICKS > begin - 2
     soon = any(slot.tick <= begin + _HALF for slot in slots)
     place = -(-begin // _HALF) * _HALF
-    return [Slot(place, _HALF, "landing", 890)] if cut and not soon and place < last else []
+    return (
+        [Slot(place, _HALF, "landing", LANDINGS - 1)] if cut and not soon and place < last else []
+    )
 
 
 def _places_from(tick: int, begin: int) -> list[int]:

@@ -10,10 +10,7 @@ from collections.abc import Sequence
 from itertools import groupby, pairwise
 
 from jam.players.soloist.moves import CHANGED, SEQUENCES, interval_words
-from jam.players.soloist.slots import TICKS, Slot
-
-_STATEMENTS = 100
-"""Groups from here on are no statements of an idea."""
+from jam.players.soloist.slots import RUNS, TICKS, Slot
 
 _KNOWN = 0.6
 """With fewer of its intervals than this share, to the half step, an idea is said freely."""
@@ -28,7 +25,7 @@ def words_of(slots: Sequence[Slot], pitches: Sequence[int]) -> list[str]:
     for group, members in groupby(range(len(slots)), key=lambda i: slots[i].group):
         part = list(members)
         first = slots[part[0]]
-        if group >= _STATEMENTS or first.place:
+        if group >= RUNS or first.place:
             found += [slots[i].why or _onward(slots, pitches, i) for i in part]
             continue
         bent = _bent([slots[i] for i in part], [pitches[i] for i in part])
