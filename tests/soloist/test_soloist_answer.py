@@ -323,7 +323,7 @@ def test_a_blues():
         notes = reply.notes
         assert Judge(request, notes, spans=reply.spans).breaches() == []
         heard += sum(note.role == "blue" for note in notes)
-    assert heard > 30
+    assert heard > 60
 
 
 @pytest.mark.parametrize("metre", METRES, ids=str)

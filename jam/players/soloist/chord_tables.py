@@ -48,9 +48,9 @@ _NOT_TAUGHT = 4
 _WINDS = 14
 """How much dearer than habit tells it would be to go straight home at once."""
 
-_LANDING_STEP = 4
+_LANDING_STEP = 6
 _RESTING = (0, 3, 4, 6, 7, 8)
-_LANDING_MOST = 16
+_LANDING_MOST = 24
 _OTHER_END = 48
 
 

@@ -56,8 +56,10 @@ def _judged(place: Place, point: Point, pitch: int, tables: Tables) -> tuple[Cho
     chord = table.chord
     if place.outside:
         return chord, "free"
+    if pitch % 12 in chord.tones:
+        return chord, "chord tone"
     if table.strong[pitch % 12]:
-        return chord, "chord tone" if pitch % 12 in chord.tones else "tension"
+        return chord, "blue" if table.blue[pitch % 12] and point.kind == "free" else "tension"
     if point.kind != "free":
         return chord, "leaning" if place.lands else "approach"
     if place.coming is not None and tables.of(place.coming).strong[pitch % 12]:

@@ -35,8 +35,9 @@ _LIKELY_STEPS = (0.09, 0.12, 0.22, 0.12, 0.12, 0.16, 0.1, 0.07)
 _BARER = 0.75
 """With fewer notes wanted than this share of the idea's, some of them are left out."""
 
-_RIFF = 90
-"""What bending an interval of a riff costs: it stays while the chords move on."""
+_RIFF, _RIFF_TIMES = 90, 2
+"""What bending an interval of a riff costs, that stays while the chords move on; and how often it
+is said again."""
 
 _ANSWERS = 0.35
 """How often a reply with an end of its own kind ends with the head of the question."""
@@ -170,14 +171,12 @@ def said_after(
     request: Request, first: Statement, rng: np.random.Generator, *, more: bool
 ) -> list[Statement]:
     """Return what is said of the idea right after it: of a long one only its head."""
-    if len(first) > _LONG + 1:
-        head = moves.fragment(first, int(rng.integers(4, 7)))
-        return _times(int(rng.random() < COMES_BACK), request, head, rng)
-    riff = more and bool(first.firm) and rng.random() < request.style.rhythm.riffs
-    count = 2 if riff else pick_by((0, 1, 2), _AGAIN, rng)
-    if riff:
-        return [replace(first, note="the same riff", tonal=False, firm=_RIFF) for _ in range(count)]
-    return _times(count if more else min(count, 1), request, first, rng)
+    long = len(first) > _LONG + 1
+    said = moves.fragment(first, int(rng.integers(4, 7))) if long else first
+    if more and said.firm and rng.random() < request.style.rhythm.riffs:
+        return [replace(said, note="the same riff", tonal=False, firm=_RIFF)] * _RIFF_TIMES
+    count = int(rng.random() < COMES_BACK) if long else pick_by((0, 1, 2), _AGAIN, rng)
+    return _times(count if more else min(count, 1), request, said, rng)
 
 
 def _times(

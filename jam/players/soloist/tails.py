@@ -51,9 +51,8 @@ def _in_its_place(slots: Sequence[Slot], begin: int, last: int, prefix: Prefix) 
     cut = prefix.held is not None and prefix.held[1] * TICKS > begin - 2
     soon = any(slot.tick <= begin + _HALF for slot in slots)
     place = -(-begin // _HALF) * _HALF
-    return (
-        [Slot(place, _HALF, "landing", LANDINGS - 1)] if cut and not soon and place < last else []
-    )
+    wanted = cut and not soon and place < last
+    return [Slot(place, _HALF, "landing", LANDINGS - 1)] if wanted else []
 
 
 def _places_from(tick: int, begin: int) -> list[int]:

@@ -17,6 +17,9 @@ _KNOWN = 0.6
 
 _FREELY = ", freely"
 
+_HEAD = 3
+"""Of so many notes the middle move tells where a sequence lies: one alone may be bent."""
+
 
 def words_of(slots: Sequence[Slot], pitches: Sequence[int]) -> list[str]:
     """Return for each note what is to be said of it, empty where its slot says nothing."""
@@ -60,11 +63,12 @@ def _bent(said: Sequence[Slot], pitches: Sequence[int]) -> list[int]:
 def _sequence_words(
     first: Slot, before: Sequence[int], said: Sequence[int], bent: Sequence[int]
 ) -> str:
-    """Return where a sequence lies, as against the saying ``before`` it."""
+    """Return where a sequence lies, as against the saying ``before`` it: by its first notes."""
     changed = CHANGED in first.why
-    words = f"your idea {interval_words(said[0] - before[0])}" + CHANGED * changed
+    moved = [b - a for a, b in zip(before, said, strict=False)]
+    head = sorted(moved[:_HEAD])
+    words = f"your idea {interval_words(head[(len(head) - 1) // 2])}" + CHANGED * changed
     if bent and sum(b <= 1 for b in bent) < _KNOWN * len(bent):
         return words + _FREELY
-    pairs = list(zip(before, said, strict=False))
-    exact = len(pairs) > 2 and all(b - a == said[0] - before[0] for a, b in pairs)
+    exact = len(moved) > 2 and len(set(moved)) == 1
     return words + (", exact" if exact and not changed else "")
