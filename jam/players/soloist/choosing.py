@@ -36,8 +36,8 @@ _UNLIKE = 30
 _STUCK = 20
 _CROWDED = 40
 _SAID = 6
-GOOD_ENOUGH = 90
-"""A line that is no worse than this as a whole is not bettered."""
+GOOD_ENOUGH, ACCEPTABLE = 90, _COPIED - 1
+"""A line no worse than this as a whole is not bettered; one no worse than that, not for long."""
 _NARROW = 6
 _LEAST_SPAN = 11
 
@@ -111,14 +111,6 @@ class Worth:
         shared = count / max(len(steps), 1)
         akin = _AKIN * (0.4 + 0.8 * self._request.style.idea.literal)
         return round(_STRANGE * max(0.0, akin - shared))
-
-    def good(self, tries: Sequence[Tried]) -> bool:
-        """Tell whether one of the lines leaves little to wish for."""
-        return any(tried.cost <= GOOD_ENOUGH for tried in tries)
-
-    def only_copies(self, tries: Sequence[Tried]) -> bool:
-        """Tell whether every line says the call back note for note."""
-        return all(tried.cost >= _COPIED for tried in tries)
 
     def of_rhythm(self, form: Form, slots: Sequence[Slot]) -> int:
         """Return what is wrong with a rhythm before it has pitches: its density, and how little of

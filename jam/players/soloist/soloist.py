@@ -14,7 +14,14 @@ from math import ceil
 import numpy as np
 
 from jam.players.soloist.breath import within_breath
-from jam.players.soloist.choosing import Tried, Worth, pattern, quotes
+from jam.players.soloist.choosing import (
+    ACCEPTABLE,
+    GOOD_ENOUGH,
+    Tried,
+    Worth,
+    pattern,
+    quotes,
+)
 from jam.players.soloist.costs import Pricing, curve_of
 from jam.players.soloist.figuring import with_figures
 from jam.players.soloist.form import PLAIN, Form, draw_form, phrases_of
@@ -53,6 +60,7 @@ def answer(request: Request) -> Reply:
         return _reply(request, Tried(PLAIN, *plain_line(request, pricing)), 0)
     worth, frame, phrases = Worth(request), Frame.of(request), phrases_of(request)
     tries: list[Tried] = []
+    best: Tried | None = None
     spent = 0
     rng = np.random.default_rng(request.seed)
     for number, (form, bare) in enumerate(_rhythms(request, worth, frame, phrases, rng)):
@@ -63,10 +71,10 @@ def answer(request: Request) -> Reply:
         lines = LINES if spent <= request.effort else 1
         found = _lines(request, pricing, form, slots, frame.landings, lines, rng)
         tries += [worth.judged(tried) for tried in found]
-        last = number + 1 >= MOST_ROUNDS and not worth.only_copies(tries)
-        if tries and (last or spent + cost > request.effort or worth.good(tries)):
+        best = worth.best(tries)
+        last = number + 1 >= MOST_ROUNDS or spent + cost > request.effort
+        if best is not None and best.cost <= (ACCEPTABLE if last else GOOD_ENOUGH):
             break
-    best = worth.best(tries)
     if best is None:
         best = Tried(PLAIN, *plain_line(request, pricing))
     return _reply(request, best, spent)
